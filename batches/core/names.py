@@ -21,7 +21,7 @@ _RANK_SPELLINGS = {
     "var": "var.", "variety": "var.", "varietas": "var.",
     "f": "f.", "fo": "f.", "forma": "f.", "form": "f.",
 }  # fmt: skip
-_QUOTES = "'\"\N{LEFT SINGLE QUOTATION MARK}\N{RIGHT SINGLE QUOTATION MARK}`\N{LEFT DOUBLE QUOTATION MARK}\N{RIGHT DOUBLE QUOTATION MARK}"
+_QUOTES = "'\"`\u2018\u2019\u201c\u201d"
 _LEADING_TIMES = re.compile(rf"^(?:[xX]\s+|{TIMES}\s*)")
 _FORMULA_TIMES = re.compile(rf"\s+(?:[xX]|{TIMES})\s+")
 _CV = re.compile(r"^cv\.?\s+", re.IGNORECASE)
@@ -76,7 +76,7 @@ class BotanicalName:
         runs: list[Run] = []
         for place, word in enumerate(words):
             if place:
-                runs.append(Run(" ", italic=False))
+                runs.append(Run(" ", italic=runs[-1].italic and word[0].italic))
             runs.extend(word)
         return _joined(runs)
 

@@ -154,7 +154,7 @@ class FernKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
-    """Default days from one stage to the next: 10 %, usual and 90 % for one tray of an unknown fern."""
+    """Default days to the next stage: 10 %, usual and 90 % for one tray of an unknown fern."""
 
     early: float
     usual: float
