@@ -1,0 +1,141 @@
+"""Who may open which page?
+
+Every view says so by one of the marks below; a view that says nothing is for managers alone. The check itself is
+made in one place, the middleware at the end of this module.
+
+    @for_anyone     no sign-in: health, sign-in, one-time links
+    @for_tablets    an enrolled tablet, or anybody who is signed in
+    @for_hands      hands, office and managers
+    @for_office     office and managers
+    @for_managers   managers
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from enum import IntEnum
+from http import HTTPStatus
+from typing import Any, TypeVar
+from urllib.parse import urlencode
+
+from django.conf import settings
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
+from django.shortcuts import redirect, render, resolve_url
+from django_htmx.http import HttpResponseClientRedirect
+
+View = TypeVar("View", bound=Callable[..., HttpResponseBase])
+
+
+class Access(IntEnum):
+    """How much somebody may do here; who may do more may do everything below it, too."""
+
+    ANYONE = 0
+    TABLET = 1
+    HAND = 2
+    OFFICE = 3
+    MANAGER = 4
+
+
+ROLE_ACCESS = {"hand": Access.HAND, "office": Access.OFFICE, "manager": Access.MANAGER}
+
+
+def _mark(view: View, needed: Access) -> View:
+    view.needed_access = needed  # type: ignore[attr-defined]
+    return view
+
+
+def for_anyone(view: View) -> View:
+    """Open a view to everybody who can reach the server."""
+    return _mark(view, Access.ANYONE)
+
+
+def for_tablets(view: View) -> View:
+    """Open a view to enrolled tablets, and to everybody who is signed in."""
+    return _mark(view, Access.TABLET)
+
+
+def for_hands(view: View) -> View:
+    """Open a view to everybody who is signed in."""
+    return _mark(view, Access.HAND)
+
+
+def for_office(view: View) -> View:
+    """Open a view to office staff and managers."""
+    return _mark(view, Access.OFFICE)
+
+
+def for_managers(view: View) -> View:
+    """Open a view to managers."""
+    return _mark(view, Access.MANAGER)
+
+
+def answers_json(view: View) -> View:
+    """Mark a view whose refusals are JSON (401, 403) and never a page or a redirect."""
+    view.answers_json = True  # type: ignore[attr-defined]
+    return view
+
+
+def access_needed(view: Callable[..., Any]) -> Access:
+    """Say what a view asks for; a view that says nothing is for managers."""
+    return getattr(view, "needed_access", Access.MANAGER)
+
+
+def access_of(request: HttpRequest) -> Access:
+    """Say what the person, or else the tablet, behind a request may do."""
+    person = request.user
+    if person.is_authenticated:
+        return ROLE_ACCESS.get(getattr(person, "role", ""), Access.TABLET)
+    return Access.ANYONE
+
+
+class DefaultDeny:
+    """Lets a request through to its view only where the view's mark allows it."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        return self.get_response(request)
+
+    def process_view(
+        self,
+        request: HttpRequest,
+        view: Callable[..., Any],
+        args: tuple[Any, ...],
+        kwargs: dict[str, Any],
+    ) -> HttpResponseBase | None:
+        """Answer in the view's place where it may not be opened; None lets it answer."""
+        needed = access_needed(view)
+        if needed == Access.ANYONE:
+            return None
+        has = access_of(request)
+        if has >= needed:
+            return None
+        if has == Access.ANYONE or (has == Access.TABLET and not request.user.is_authenticated):
+            return _ask_to_sign_in(request, json=getattr(view, "answers_json", False))
+        return _refuse(request, json=getattr(view, "answers_json", False))
+
+
+def _ask_to_sign_in(request: HttpRequest, *, json: bool) -> HttpResponseBase:
+    if json:
+        text = "Nobody is signed in on this device, and it is not an enrolled tablet. Nothing was stored."
+        return JsonResponse({"error": text}, status=HTTPStatus.UNAUTHORIZED)
+    address = resolve_url(settings.LOGIN_URL)
+    if request.method == "GET" and not request.headers.get("HX-Request"):
+        address = f"{address}?{urlencode({'next': request.get_full_path()})}"
+    if request.headers.get("HX-Request"):
+        # A plain redirect would be followed inside the partial and leave the sign-in form there.
+        return HttpResponseClientRedirect(address)
+    return redirect(address)
+
+
+def _refuse(request: HttpRequest, *, json: bool) -> HttpResponseBase:
+    if json:
+        text = "Your role does not include this. Ask a manager. Nothing was stored."
+        return JsonResponse({"error": text}, status=HTTPStatus.FORBIDDEN)
+    return render(request, "batches/errors/not_allowed.html", status=HTTPStatus.FORBIDDEN)
+
+
+def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """Answer a form whose token has gone stale: the page was open while somebody signed in or out."""
+    return render(request, "batches/errors/stale_form.html", status=HTTPStatus.FORBIDDEN)

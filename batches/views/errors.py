@@ -1,0 +1,32 @@
+"""What does a person read when a page cannot be shown?"""
+
+from __future__ import annotations
+
+import secrets
+from http import HTTPStatus
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.template.loader import render_to_string
+
+
+def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Answer a request that cannot be read; 400."""
+    return render(request, "batches/errors/bad_request.html", status=HTTPStatus.BAD_REQUEST)
+
+
+def not_allowed(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Answer somebody whose role does not include a page; 403."""
+    return render(request, "batches/errors/not_allowed.html", status=HTTPStatus.FORBIDDEN)
+
+
+def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Answer an address, or a code, that stands for nothing here; 404."""
+    return render(request, "batches/errors/not_found.html", status=HTTPStatus.NOT_FOUND)
+
+
+def went_wrong(request: HttpRequest) -> HttpResponse:
+    """Answer after a fault of the program, without the database and without any detail; 500."""
+    number = secrets.token_hex(4)
+    text = render_to_string("batches/errors/went_wrong.html", {"number": number})
+    return HttpResponse(text, status=HTTPStatus.INTERNAL_SERVER_ERROR)
