@@ -1,0 +1,67 @@
+"""The nouns of the nursery, one module each."""
+
+from __future__ import annotations
+
+from batches.models.batch import Batch
+from batches.models.code_register import CodeCounter, CodeEntry
+from batches.models.house import Bench, House, HouseReading
+from batches.models.medium import Medium, MediumBatch
+from batches.models.order import Order
+from batches.models.people import Device, EnrolmentCode, FailedSignIn, Person, SignInLink
+from batches.models.place import Place
+from batches.models.plant_movement import PlantMovement
+from batches.models.source import Source
+from batches.models.spore_lot import GerminationTest, SporeLot
+from batches.models.stage_transition import StageTransition
+from batches.models.taxon import OwnWindow, Taxon
+from batches.models.tray import LaidOutTray, Parentage, Tray
+from batches.models.tray_check import CheckPhoto, TrayCheck
+from batches.models.treatment import Examination, Treatment
+from batches.models.upkeep import (
+    CareDone,
+    CareReminder,
+    LabelPrint,
+    NurserySetting,
+    PlannedSowing,
+    ToSettle,
+    WorkShare,
+)
+
+__all__ = [
+    "Batch",
+    "Bench",
+    "CareDone",
+    "CareReminder",
+    "CheckPhoto",
+    "CodeCounter",
+    "CodeEntry",
+    "Device",
+    "EnrolmentCode",
+    "Examination",
+    "FailedSignIn",
+    "GerminationTest",
+    "House",
+    "HouseReading",
+    "LabelPrint",
+    "LaidOutTray",
+    "Medium",
+    "MediumBatch",
+    "NurserySetting",
+    "Order",
+    "OwnWindow",
+    "Parentage",
+    "Person",
+    "Place",
+    "PlannedSowing",
+    "PlantMovement",
+    "SignInLink",
+    "Source",
+    "SporeLot",
+    "StageTransition",
+    "Taxon",
+    "ToSettle",
+    "Tray",
+    "TrayCheck",
+    "Treatment",
+    "WorkShare",
+]
