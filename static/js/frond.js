@@ -1,0 +1,123 @@
+// What does every page need beside htmx? Five small things, and nothing else:
+// the CSRF token read from the cookie when something is sent, a guard against one tap counting twice,
+// a visible word when a send failed (the form is kept), "/" to the search box, and a switch for that key.
+(() => {
+  "use strict";
+  const root = document.documentElement;
+  const REPEAT_MS = 400;
+
+  // A page may stand open overnight while another tab signs in anew: its own token is then stale, the cookie never is.
+  function csrfToken() {
+    const wanted = root.dataset.csrfCookie;
+    for (const part of document.cookie.split(";")) {
+      const cut = part.indexOf("=");
+      const name = part.slice(0, cut).trim();
+      if (cut > 0 && (wanted ? name === wanted : name.includes("csrf"))) {
+        return decodeURIComponent(part.slice(cut + 1).trim());
+      }
+    }
+    return "";
+  }
+
+  document.addEventListener("htmx:configRequest", (event) => {
+    const token = csrfToken();
+    if (!token || event.detail.verb === "get") return;
+    event.detail.headers["X-CSRFToken"] = token;
+    // Django takes the field of the form before the header, so the stale one goes.
+    delete event.detail.parameters.csrfmiddlewaretoken;
+  });
+
+  document.addEventListener("submit", (event) => {
+    const field = event.target.querySelector("input[name=csrfmiddlewaretoken]");
+    const token = csrfToken();
+    if (field && token) field.value = token;
+  }, true);
+
+  // Water on the glass and shaky fingers tap twice. The second tap may meet a new element in the same place, so taps
+  // are told apart by what they say and send, not by the element.
+  let lastTap = "";
+  let lastTapAt = -Infinity;
+  document.addEventListener("click", (event) => {
+    const tapped = event.target.closest("button, a.button, a.tile, .cell, summary, .toggle input");
+    if (!tapped || "repeat" in tapped.dataset) return;
+    const says = [tapped.id, tapped.name, tapped.value, tapped.href, tapped.form && tapped.form.getAttribute("action"),
+      tapped.textContent.trim()].join("|");
+    if (says === lastTap && event.timeStamp - lastTapAt < REPEAT_MS) {
+      event.preventDefault();
+      event.stopImmediatePropagation();
+      return;
+    }
+    lastTap = says;
+    lastTapAt = event.timeStamp;
+  }, true);
+
+  const STILL_HERE = " What you typed is still here.";
+  const SAYINGS = {
+    401: "You are signed out." + STILL_HERE + " Sign in, then send it again.",
+    403: "You are signed out, or this is not yours to do." + STILL_HERE + " Sign in, then send it again.",
+    404: "The server does not know this any more. Reload the page to see how things stand.",
+    409: "Somebody else changed this first." + STILL_HERE + " Reload the page in another tab and compare.",
+    413: "This is too large to send." + STILL_HERE + " Make the photo or the file smaller.",
+    429: "Too many tries in a row." + STILL_HERE + " Wait half a minute, then send it again.",
+    503: "The server is busy and stored nothing." + STILL_HERE + " Send it again in a moment.",
+  };
+
+  function failed(text, { signIn = false } = {}) {
+    const banner = document.getElementById("send-failed");
+    if (!banner) return;
+    banner.hidden = false;
+    banner.querySelector("p").textContent = text;
+    const link = banner.querySelector("a");
+    if (link) link.hidden = !signIn;
+  }
+
+  function noAnswer(event) {
+    const config = event.detail.requestConfig;
+    failed(config && config.verb === "get"
+      ? "The server did not answer. Nothing on this page has changed; try again when the server is there."
+      : "The server did not answer, so it is not known whether this was stored." + STILL_HERE
+        + " Send it again: nothing is stored twice.");
+  }
+  document.addEventListener("htmx:sendError", noAnswer);
+  document.addEventListener("htmx:timeout", noAnswer);
+  document.addEventListener("htmx:responseError", (event) => {
+    const { status, responseText } = event.detail.xhr;
+    const kind = event.detail.xhr.getResponseHeader("Content-Type") || "";
+    const own = kind.startsWith("text/plain") && responseText.length <= 400 ? responseText.trim() : "";
+    failed(own || SAYINGS[status] || "The server could not do this (answer " + status + ")." + STILL_HERE,
+      { signIn: status === 401 || status === 403 });
+  });
+  document.addEventListener("htmx:afterRequest", (event) => {
+    const banner = document.getElementById("send-failed");
+    if (banner && event.detail.successful) banner.hidden = true;
+  });
+  document.addEventListener("click", (event) => {
+    if (event.target.closest("#send-failed button")) document.getElementById("send-failed").hidden = true;
+  });
+
+  // One key without a modifier needs a switch (WCAG 2.1.4); it is kept in this browser.
+  const KEPT = "frondbook-slash-key";
+  function slashKeyOn() {
+    try { return localStorage.getItem(KEPT) !== "off"; } catch { return true; }
+  }
+  document.addEventListener("keydown", (event) => {
+    if (event.key !== "/" || event.ctrlKey || event.altKey || event.metaKey || event.isComposing) return;
+    if (event.target.closest("input, select, textarea, [contenteditable]") || !slashKeyOn()) return;
+    const box = document.getElementById("find-text");
+    if (!box) return;
+    event.preventDefault();
+    box.focus();
+    box.select();
+  });
+  document.addEventListener("DOMContentLoaded", () => {
+    const button = document.getElementById("slash-key");
+    if (!button) return;
+    button.hidden = false;
+    button.setAttribute("aria-pressed", String(slashKeyOn()));
+    button.addEventListener("click", () => {
+      const on = !slashKeyOn();
+      try { localStorage.setItem(KEPT, on ? "on" : "off"); } catch { return; }
+      button.setAttribute("aria-pressed", String(on));
+    });
+  });
+})();
