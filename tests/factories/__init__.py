@@ -1,0 +1,46 @@
+"""What the tests make records with: one factory a noun, fixed days, codes in the register."""
+
+from __future__ import annotations
+
+from tests.factories.batch import BatchFactory
+from tests.factories.days import NOW, STARTED_ON, TODAY, ZONE, at
+from tests.factories.event import (
+    PlaceFactory,
+    PlantMovementFactory,
+    StageTransitionFactory,
+    TrayCheckFactory,
+)
+from tests.factories.house import BenchFactory, HouseFactory
+from tests.factories.medium import MediumBatchFactory
+from tests.factories.order import OrderFactory
+from tests.factories.people import DeviceFactory, PersonFactory
+from tests.factories.source import SourceFactory
+from tests.factories.spore_lot import GerminationTestFactory, SporeLotFactory
+from tests.factories.taxon import TaxonFactory
+from tests.factories.tray import LaidOutTrayFactory, ParentageFactory, TrayFactory
+
+__all__ = [
+    "NOW",
+    "STARTED_ON",
+    "TODAY",
+    "ZONE",
+    "BatchFactory",
+    "BenchFactory",
+    "DeviceFactory",
+    "GerminationTestFactory",
+    "HouseFactory",
+    "LaidOutTrayFactory",
+    "MediumBatchFactory",
+    "OrderFactory",
+    "ParentageFactory",
+    "PersonFactory",
+    "PlaceFactory",
+    "PlantMovementFactory",
+    "SourceFactory",
+    "SporeLotFactory",
+    "StageTransitionFactory",
+    "TaxonFactory",
+    "TrayCheckFactory",
+    "TrayFactory",
+    "at",
+]

@@ -1,0 +1,22 @@
+"""An origin, by default a stock plant of the nursery."""
+
+from __future__ import annotations
+
+import factory
+
+from batches.models import Source
+from tests.factories.coded import CodedFactory
+from tests.factories.taxon import TaxonFactory
+
+
+class SourceFactory(CodedFactory):
+    """A stock plant."""
+
+    class Meta:
+        model = Source
+        skip_postgeneration_save = True
+
+    code = factory.Sequence(lambda n: f"SP{n:03d}")
+    taxon = factory.SubFactory(TaxonFactory)
+    kind = "stock_plant"
+    provenance = "G"
