@@ -1,7 +1,7 @@
 """Where does this nursery keep its data, who may reach it, and how does the site behave?
 
-Everything that a nursery may set is read from the environment, by the small helpers at the top, which refuse a
-value they cannot read. docs/settings.md lists the names.
+Everything that a nursery may set is read from the environment, by the small helpers at the top,
+which refuse a value they cannot read. docs/settings.md lists the names.
 """
 
 from __future__ import annotations
@@ -61,7 +61,8 @@ def env_zone(name: str, default: str) -> str:
         zoneinfo.ZoneInfo(zone)
     except (zoneinfo.ZoneInfoNotFoundError, ValueError):
         raise ImproperlyConfigured(
-            f"{name} is {zone!r}, a time zone this machine does not know. Write it like Europe/Dublin."
+            f"{name} is {zone!r}, a time zone this machine does not know. Write it like "
+            "Europe/Dublin."
         ) from None
     return zone
 
@@ -82,14 +83,16 @@ def data_folder() -> Path:
 def secret_key(folder: Path) -> str:
     """Give the key that signs sessions, made on first use and readable by its owner only.
 
-    The key is written beside its final name and linked into place, so that two commands started at once
-    end up with one and the same key, and none ever reads half of it.
+    The key is written beside its final name and linked into place, so that two commands started
+    at once end up with one and the same key, and none ever reads half of it.
     """
     path = folder / "secret-key"
     if not path.exists():
         draft = folder / f".secret-key-{secrets.token_hex(8)}"
         try:
-            with os.fdopen(os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as file:
+            with os.fdopen(
+                os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w"
+            ) as file:
                 file.write(secrets.token_urlsafe(48))
                 file.flush()
                 os.fsync(file.fileno())
@@ -102,12 +105,14 @@ def secret_key(folder: Path) -> str:
         except OSError as error:
             raise ImproperlyConfigured(
                 f"The data folder {folder} cannot be written to ({error.strerror}). "
-                "Give this account the right to write there, or name another folder in NURSERY_DATA."
+                "Give this account the right to write there, or name another folder in "
+                "NURSERY_DATA."
             ) from error
     key = path.read_text(encoding="ascii").strip()
     if len(key) < 40:
         raise ImproperlyConfigured(
-            f"{path} holds no usable key. Move it away, and a new one is made: everybody signs in again."
+            f"{path} holds no usable key. Move it away, and a new one is made: everybody signs "
+            "in again."
         )
     return key
 
@@ -196,6 +201,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.middleware.gzip.GZipMiddleware",
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -221,7 +227,8 @@ TEMPLATES = [
     }
 ]
 
-# The nursery's own day and words. No language is negotiated: numbers keep their decimal point in drawings and files.
+# The nursery's own day and words. No language is negotiated: numbers keep their decimal point in
+# drawings and files.
 
 TIME_ZONE = env_zone("NURSERY_TIME_ZONE", "Europe/Dublin")
 USE_TZ = True
@@ -245,8 +252,9 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
 ]
 
-# Cookies ignore ports and schemes: those of a plain-http server and of an https server on one host bear different
-# names, so that neither signs the other's people out. `serve` switches to the https names and to Secure.
+# Cookies ignore ports and schemes: those of a plain-http server and of an https server on one
+# host bear different names, so that neither signs the other's people out. `serve` switches to the
+# https names and to Secure.
 
 SESSION_COOKIE_NAME = "frondbook_session"
 SESSION_COOKIE_AGE = 12 * 60 * 60
@@ -272,7 +280,8 @@ FILE_UPLOAD_MAX_MEMORY_SIZE = 4 * 1024 * 1024
 FILE_UPLOAD_PERMISSIONS = 0o600
 FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
 
-# What a page may do. The two hashes are the style elements that plotly's own script of version 7.1 inserts.
+# What a page may do. The two hashes are the style elements that plotly's own script of version
+# 7.1 inserts.
 
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {

@@ -1,8 +1,8 @@
 """Which scripts and fonts come out of the installed packages, and under which address?
 
-Nothing of somebody else's is kept in this repository: the chart script and the typeface are found where their
-packages were installed and served from there (django-htmx brings its script as an app of its own). A font is
-cut down to Latin letters and packed on its way out.
+Nothing of somebody else's is kept in this repository: the chart script and the typeface are found
+where their packages were installed and served from there (django-htmx brings its script as an app
+of its own). A font is cut down to Latin letters and packed on its way out.
 """
 
 from __future__ import annotations
@@ -26,8 +26,11 @@ PACKAGE_FILES = {
     "fonts/italic.woff2": (FONT_PACKAGE, "files/AtkinsonHyperlegible-Italic.ttf"),
     "fonts/bold-italic.woff2": (FONT_PACKAGE, "files/AtkinsonHyperlegible-BoldItalic.ttf"),
 }
-# Latin with its accents, the hybrid sign, dashes, quotation marks, arrows, minus and comparison signs.
-LETTERS = "U+0020-017F,U+2010-2026,U+2030,U+2032,U+2033,U+20AC,U+2190-2193,U+2212,U+2248,U+2264,U+2265"
+# Latin with its accents, the hybrid sign, dashes, quotation marks, arrows, minus and comparison
+# signs.
+LETTERS = (
+    "U+0020-017F,U+2010-2026,U+2030,U+2032,U+2033,U+20AC,U+2190-2193,U+2212,U+2248,U+2264,U+2265"
+)
 
 
 def package_path(address: str) -> Path | None:

@@ -1,7 +1,7 @@
 """Who may open which page?
 
-Every view says so by one of the marks below; a view that says nothing is for managers alone. The check itself is
-made in one place, the middleware at the end of this module.
+Every view says so by one of the marks below; a view that says nothing is for managers alone. The
+check itself is made in one place, the middleware at the end of this module.
 
     @for_anyone     no sign-in: health, sign-in, one-time links
     @for_tablets    an enrolled tablet, or anybody who is signed in
@@ -22,6 +22,10 @@ from django.conf import settings
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
 from django.shortcuts import redirect, render, resolve_url
 from django_htmx.http import HttpResponseClientRedirect
+
+from batches.models import Device
+from batches.services import devices
+from batches.views import clock
 
 View = TypeVar("View", bound=Callable[..., HttpResponseBase])
 
@@ -77,15 +81,24 @@ def answers_json(view: View) -> View:
 
 def access_needed(view: Callable[..., Any]) -> Access:
     """Say what a view asks for; a view that says nothing is for managers."""
-    return getattr(view, "needed_access", Access.MANAGER)
+    needed: Access = getattr(view, "needed_access", Access.MANAGER)
+    return needed
 
 
 def access_of(request: HttpRequest) -> Access:
     """Say what the person, or else the tablet, behind a request may do."""
-    person = request.user
-    if person.is_authenticated:
-        return ROLE_ACCESS.get(getattr(person, "role", ""), Access.TABLET)
-    return Access.ANYONE
+    if request.user.is_authenticated:
+        return ROLE_ACCESS[request.user.role]
+    return Access.TABLET if tablet_of(request) is not None else Access.ANYONE
+
+
+def tablet_of(request: HttpRequest) -> Device | None:
+    """Give the enrolled tablet that sent a request; None where none did (asked once a request)."""
+    if not hasattr(request, "_tablet"):
+        secret = request.COOKIES.get(settings.NURSERY_DEVICE_COOKIE, "")
+        request._tablet = devices.tablet_of(secret=secret, now=clock.now())  # type: ignore[attr-defined]
+    found: Device | None = request._tablet  # type: ignore[attr-defined]
+    return found
 
 
 class DefaultDeny:
@@ -111,14 +124,14 @@ class DefaultDeny:
         has = access_of(request)
         if has >= needed:
             return None
-        if has == Access.ANYONE or (has == Access.TABLET and not request.user.is_authenticated):
+        if not request.user.is_authenticated:
             return _ask_to_sign_in(request, json=getattr(view, "answers_json", False))
         return _refuse(request, json=getattr(view, "answers_json", False))
 
 
 def _ask_to_sign_in(request: HttpRequest, *, json: bool) -> HttpResponseBase:
     if json:
-        text = "Nobody is signed in on this device, and it is not an enrolled tablet. Nothing was stored."
+        text = "Nobody is signed in here, and this is not an enrolled tablet. Nothing was stored."
         return JsonResponse({"error": text}, status=HTTPStatus.UNAUTHORIZED)
     address = resolve_url(settings.LOGIN_URL)
     if request.method == "GET" and not request.headers.get("HX-Request"):
@@ -137,5 +150,5 @@ def _refuse(request: HttpRequest, *, json: bool) -> HttpResponseBase:
 
 
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
-    """Answer a form whose token has gone stale: the page was open while somebody signed in or out."""
+    """Answer a form whose token is stale: somebody signed in or out while it was open."""
     return render(request, "batches/errors/stale_form.html", status=HTTPStatus.FORBIDDEN)

@@ -1,10 +1,11 @@
 """How do eight threads write to one SQLite file without standing in each other's way?
 
-SQLite lets one writer in at a time and makes the others poll for their turn; under load the poll is unfair and slow.
-Here the threads of one process queue at a lock of their own before they ask SQLite. The lock is taken where a
-transaction starts (an explicit BEGIN, or any writing statement outside one) and given back where it ends: commit,
-rollback, a statement that ended by itself, an error that made SQLite roll back, a closed or forgotten connection.
-It is always taken before SQLite's own, never the other way round. Other processes still wait at SQLite's.
+SQLite lets one writer in at a time and makes the others poll for their turn; under load the poll
+is unfair and slow. Here the threads of one process queue at a lock of their own before they ask
+SQLite. The lock is taken where a transaction starts (an explicit BEGIN, or any writing statement
+outside one) and given back where it ends: commit, rollback, a statement that ended by itself, an
+error that made SQLite roll back, a closed or forgotten connection. It is always taken before
+SQLite's own, never the other way round. Other processes still wait at SQLite's.
 """
 
 from __future__ import annotations
@@ -18,7 +19,8 @@ from typing import Any
 from django.db.backends.sqlite3 import base
 from django.db.backends.sqlite3.base import Database, SQLiteCursorWrapper
 
-# A statement that begins with another word (a common table expression, too) is taken for a writing one.
+# A statement that begins with another word (a common table expression, too) is taken for a
+# writing one.
 READING_WORDS = frozenset({"SELECT", "PRAGMA", "EXPLAIN", "VALUES"})
 
 
@@ -61,7 +63,7 @@ def write_turn_of(name: str) -> WriteTurn:
 
 
 class LockingCursor(SQLiteCursorWrapper):
-    """A cursor that takes the turn before it writes and gives it back when no transaction is left open."""
+    """A cursor that writes in turn, and ends the turn when no transaction is left open."""
 
     def __init__(self, connection: Any, wrapper: DatabaseWrapper) -> None:
         super().__init__(connection)
@@ -128,7 +130,9 @@ class DatabaseWrapper(base.DatabaseWrapper):
         words = query.split(None, 1)
         if words and words[0].upper() in READING_WORDS:
             return
-        if not self._turn.take(self._token, timeout=self.settings_dict["OPTIONS"].get("timeout", 5)):
+        if not self._turn.take(
+            self._token, timeout=self.settings_dict["OPTIONS"].get("timeout", 5)
+        ):
             raise Database.OperationalError("database is locked")
 
     def give_turn_back_if_idle(self) -> None:
@@ -143,8 +147,8 @@ class DatabaseWrapper(base.DatabaseWrapper):
             return False  # closed
 
     def _set_autocommit(self, autocommit: bool) -> None:  # noqa: FBT001 - Django's own signature
-        # Where code turns autocommit off, the transaction that sqlite3 opens by itself has to ask for the
-        # write lock at once, as every other one here does.
+        # Where code turns autocommit off, the transaction that sqlite3 opens by itself has to ask
+        # for the write lock at once, as every other one here does.
         with self.wrap_database_errors:
             self.connection.isolation_level = None if autocommit else (self.transaction_mode or "")
         self.give_turn_back_if_idle()

@@ -1,0 +1,231 @@
+"""How are pages served to a whole nursery by one process and eight threads?
+
+The server reads a request to its end before a thread takes it, and a thread hands its whole
+answer back before it is sent. So neither a silent connection, nor an upload that stops half way,
+nor a tablet that reads slowly keeps a thread: eight of them are enough for every bench.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import io
+import signal
+import socket
+import sys
+from collections.abc import Awaitable, Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import Any
+
+from hypercorn.asyncio.run import worker_serve
+from hypercorn.config import Config, Sockets
+
+THREADS = 8
+# A connection that sends nothing is dropped after this many seconds. An answer may take as long,
+# because a browser that waits for one sends nothing either.
+READ_TIMEOUT_S = 120
+# Between two requests, and before the first.
+IDLE_TIMEOUT_S = 5
+# How long the server waits for open connections when it is told to stop.
+GRACE_S = 3
+
+Headers = list[tuple[bytes, bytes]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What a page came to: a status, headers as bytes, and the body in pieces."""
+
+    status: int
+    headers: Headers
+    body: tuple[bytes, ...]
+
+
+def plain_answer(status: int, words: str) -> Answer:
+    """Give an answer that the server makes itself, in words."""
+    body = f"{words}\n".encode()
+    headers = [
+        (b"content-type", b"text/plain; charset=utf-8"),
+        (b"content-length", str(len(body)).encode()),
+    ]
+    return Answer(status=status, headers=headers, body=(body,))
+
+
+def wsgi_environ(scope: dict[str, Any], body: bytes) -> dict[str, Any]:
+    """Give the request in the form that WSGI applications read (PEP 3333)."""
+    host, port = scope.get("server") or ("localhost", 80)
+    environ: dict[str, Any] = {
+        "REQUEST_METHOD": scope["method"],
+        "SCRIPT_NAME": "",
+        "PATH_INFO": scope["path"].encode("utf-8").decode("latin-1"),
+        "QUERY_STRING": scope["query_string"].decode("latin-1"),
+        "SERVER_NAME": host,
+        "SERVER_PORT": str(port),
+        "SERVER_PROTOCOL": f"HTTP/{scope['http_version']}",
+        "REMOTE_ADDR": (scope.get("client") or ("",))[0],
+        "wsgi.version": (1, 0),
+        "wsgi.url_scheme": scope.get("scheme", "http"),
+        "wsgi.input": io.BytesIO(body),
+        "wsgi.errors": sys.stderr,
+        "wsgi.multithread": True,
+        "wsgi.multiprocess": False,
+        "wsgi.run_once": False,
+    }
+    for raw_name, raw_value in scope["headers"]:
+        name, value = raw_name.decode("latin-1").lower(), raw_value.decode("latin-1")
+        if "_" in name:
+            continue  # in WSGI it could not be told from the same name with a hyphen
+        key = name.upper().replace("-", "_")
+        if key not in {"CONTENT_LENGTH", "CONTENT_TYPE"}:
+            key = f"HTTP_{key}"
+        # HTTP/2 may send a cookie in several headers (RFC 9113, 8.2.3).
+        joint = "; " if name == "cookie" else ","
+        environ[key] = f"{environ[key]}{joint}{value}" if key in environ else value
+    if body and "CONTENT_LENGTH" not in environ:
+        environ["CONTENT_LENGTH"] = str(len(body))
+    return environ
+
+
+def call_wsgi(application: Callable[..., Iterable[bytes]], environ: dict[str, Any]) -> Answer:
+    """Run a WSGI application to the end of its answer."""
+    started: list[tuple[int, Headers]] = []
+
+    def start_response(
+        status: str,
+        headers: list[tuple[str, str]],
+        exc_info: Any = None,  # noqa: ARG001 - PEP 3333
+    ) -> Callable[[bytes], object]:
+        as_bytes = [
+            (name.lower().encode("latin-1"), text.encode("latin-1")) for name, text in headers
+        ]
+        started.append((int(status.split(" ", 1)[0]), as_bytes))
+        return body.append
+
+    body: list[bytes] = []
+    pieces = application(environ, start_response)
+    try:
+        body.extend(piece for piece in pieces if piece)
+    finally:
+        close = getattr(pieces, "close", None)
+        if close is not None:
+            close()
+    status, headers = started[-1]
+    return Answer(status=status, headers=headers, body=tuple(body))
+
+
+class WholeRequests:
+    """Hands whole requests from the server to a WSGI application, and whole answers back."""
+
+    def __init__(self, application: Callable[..., Iterable[bytes]], *, max_body: int) -> None:
+        self.application = application
+        self.max_body = max_body
+
+    async def __call__(
+        self,
+        scope: dict[str, Any],
+        receive: Callable[[], Awaitable[dict[str, Any]]],
+        send: Callable[[dict[str, Any]], Awaitable[None]],
+        sync_spawn: Callable[..., Awaitable[Any]],
+        call_soon: Callable[..., Any],  # noqa: ARG002 - part of the server's signature
+    ) -> None:
+        if scope["type"] == "websocket":
+            await send({"type": "websocket.close"})
+        if scope["type"] != "http":
+            return
+        body = await self._whole_body(receive)
+        if body is None:
+            return  # whoever asked went away; half a request is no request
+        if len(body) > self.max_body:
+            answer = plain_answer(
+                413,
+                f"This is larger than {self.max_body // 1024**2} MB, and nothing of it was stored. "
+                "Send it in smaller parts.",
+            )
+        else:
+            environ = wsgi_environ(scope, bytes(body))
+            answer = await sync_spawn(call_wsgi, self.application, environ)
+        await send(
+            {"type": "http.response.start", "status": answer.status, "headers": answer.headers}
+        )
+        for piece in answer.body:
+            await send({"type": "http.response.body", "body": piece, "more_body": True})
+        await send({"type": "http.response.body", "body": b"", "more_body": False})
+
+    async def _whole_body(
+        self, receive: Callable[[], Awaitable[dict[str, Any]]]
+    ) -> bytearray | None:
+        """Give the body, or one byte more than is allowed of it; None where it broke off."""
+        body = bytearray()
+        read = 0
+        while True:
+            message = await receive()
+            if message["type"] == "http.disconnect":
+                return None
+            read += len(message["body"])
+            if len(body) <= self.max_body:
+                body += message["body"]
+                del body[self.max_body + 1 :]
+            # What is too large is read on for a while, unkept: a sender reads no answer before
+            # its end.
+            if not message.get("more_body") or read > 4 * self.max_body:
+                return body
+
+
+def server_config(*, bind: list[str], insecure_bind: list[str], max_body: int) -> Config:
+    """Give the settings of the server that concern its connections."""
+    config = Config()
+    config.bind = bind
+    config.insecure_bind = insecure_bind
+    config.wsgi_max_body_size = max_body
+    config.read_timeout = READ_TIMEOUT_S
+    config.keep_alive_timeout = IDLE_TIMEOUT_S
+    config.graceful_timeout = GRACE_S
+    config.include_server_header = False
+    config.accesslog = None
+    config.loglevel = "WARNING"
+    config.backlog = 256
+    return config
+
+
+def own_addresses() -> list[str]:
+    """Give the names and addresses by which tablets on the network may call this machine."""
+    name = socket.gethostname()
+    found = [name, f"{name}.local"]
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            # Connecting a datagram socket sends nothing; it only chooses the way out.
+            probe.connect(("192.0.2.1", 9))
+            found.append(probe.getsockname()[0])
+        except OSError:
+            pass  # no network at all
+    return list(dict.fromkeys(found))
+
+
+async def serve_until_told(
+    application: Callable[..., Iterable[bytes]], config: Config, sockets: Sockets
+) -> None:
+    """Serve until the process is told to stop (SIGTERM, SIGINT, or Ctrl-Break on Windows)."""
+    loop = asyncio.get_running_loop()
+    loop.set_default_executor(ThreadPoolExecutor(THREADS, thread_name_prefix="page"))
+    told = asyncio.Event()
+    for name in ("SIGINT", "SIGTERM", "SIGBREAK"):
+        number = getattr(signal, name, None)
+        if number is None:
+            continue
+        try:
+            loop.add_signal_handler(number, told.set)
+        except NotImplementedError:  # Windows
+            signal.signal(number, lambda *_: loop.call_soon_threadsafe(told.set))
+    app = WholeRequests(application, max_body=config.wsgi_max_body_size)
+    serving = asyncio.ensure_future(
+        worker_serve(app, config, sockets=sockets, shutdown_trigger=told.wait)
+    )
+    telling = asyncio.ensure_future(told.wait())
+    await asyncio.wait({serving, telling}, return_when=asyncio.FIRST_COMPLETED)
+    telling.cancel()
+    # Newer versions of asyncio wait for every open connection; a silent one is not worth it.
+    await asyncio.wait({serving}, timeout=GRACE_S + 2)
+    if serving.done():
+        serving.result()
+    else:
+        serving.cancel()
