@@ -63,9 +63,9 @@ STAGE_SIGNS: dict[Stage, str] = {
     Stage.FIRST_FROND: "first frond",
     Stage.ROOTED: "roots",
     Stage.ROOTED_IN: "new growth",
-    Stage.PRICKED_OUT: "picking",
-    Stage.POTTED_UP: "potting",
-    Stage.READY: "readiness",
+    Stage.PRICKED_OUT: "a first picking",
+    Stage.POTTED_UP: "potting up",
+    Stage.READY: "ready pots",
 }
 
 ROUTES: dict[Route, tuple[Stage, ...]] = {
@@ -231,21 +231,27 @@ def default_window(route: Route, stage: Stage, kind: FernKind) -> Window | None:
 
 
 def next_stage(route: Route, stage: Stage) -> Stage | None:
-    """Return the stage after this one on the route; None after *ready*."""
+    """Return the stage after this one on the route; None after *ready* or off the route."""
     stages = ROUTES[route]
+    if stage not in stages:
+        return None
     place = stages.index(stage) + 1
     return stages[place] if place < len(stages) else None
 
 
 def is_ahead(route: Route, stage: Stage, of: Stage) -> bool:
-    """Tell whether `stage` comes after `of` on the route."""
+    """Tell whether `stage` comes after `of` on the route; False when one is not on it."""
     stages = ROUTES[route]
+    if stage not in stages or of not in stages:
+        return False
     return stages.index(stage) > stages.index(of)
 
 
 def stages_between(route: Route, start: Stage, end: Stage) -> tuple[Stage, ...]:
     """Return the stages after `start` up to and with `end`; empty when `end` is not ahead."""
     stages = ROUTES[route]
+    if not is_ahead(route, end, start):
+        return ()
     return stages[stages.index(start) + 1 : stages.index(end) + 1]
 
 

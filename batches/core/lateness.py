@@ -1,0 +1,231 @@
+"""What is due with a tray, since when, how late is that, and why?
+
+Dates are worked out once when something is recorded and stored; “days late” never is. A tray is
+late in its stage only when its last close look *without* the sign was already past the late day;
+before that, a look is due.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from batches.core.rest import RestWeeks, clock_date, in_weeks
+from batches.core.stages import (
+    COVERED_STAGES,
+    LOOK_REST,
+    NO_GERMINATION_DAYS,
+    RESTING_STAGES,
+    STAGE_SIGNS,
+    STAGE_WORDS,
+    FernKind,
+    Sign,
+    Stage,
+    look_every,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlook:
+    """How long this fern takes from a stage to the next here.
+
+    ``expected_days`` is the median and ``late_days`` the 90 % of those that move on, in days on
+    the stage's clock; ``basis`` says in words on what they rest; ``trays`` how many trays of this
+    fern they rest on (0: the default window).
+    """
+
+    expected_days: float
+    late_days: float
+    basis: str
+    trays: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrayFacts:
+    """What the reckoning of due dates needs to know of one tray."""
+
+    stage: Stage
+    next_stage: Stage | None
+    kind: FernKind
+    rest: RestWeeks
+    started_on: date
+    origin: date
+    origin_half_day: float = 0.0
+    last_look_on: date | None = None
+    last_close_look_on: date | None = None
+    signs: frozenset[Sign] = frozenset()
+    picked: bool = False
+    control: bool = False
+    ended: bool = False
+    come_back_on: date | None = None
+    own_look_every: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DueDates:
+    """The stored dates of one tray; None where nothing of the kind is to come."""
+
+    look_due_on: date | None
+    look_every: int
+    expected_on: date | None
+    late_on: date | None
+    decide_on: date | None
+    due_on: date | None
+
+
+def stage_rest(stage: Stage, rest: RestWeeks) -> RestWeeks:
+    """Return the rest that stops this stage's clock; None in the stages before pricked out."""
+    return rest if stage in RESTING_STAGES else None
+
+
+def due_dates(facts: TrayFacts, outlook: Outlook | None) -> DueDates:
+    """Return the dates to store for a tray.
+
+    Parameters
+    ----------
+    outlook : Outlook or None
+        None when the stage has no next one.
+
+    Notes
+    -----
+    Once a look is past the late day, only a close look satisfies: from then on the look due is
+    counted from the last close look, but never asked for before the late day itself.
+    """
+    every = _every(facts, on=facts.last_look_on or facts.started_on)
+    if facts.ended:
+        return DueDates(
+            look_due_on=None, look_every=every, expected_on=None, late_on=None, decide_on=None,
+            due_on=None,
+        )  # fmt: skip
+    rest = stage_rest(facts.stage, facts.rest)
+    expected_on = late_on = None
+    if outlook is not None and not facts.picked and not facts.control:
+        expected_on = clock_date(facts.origin, outlook.expected_days + facts.origin_half_day, rest)
+        late_on = clock_date(facts.origin, outlook.late_days + facts.origin_half_day, rest)
+    decide_on = None
+    if facts.stage is Stage.SOWN and not facts.control:
+        decide_on = facts.started_on + timedelta(days=NO_GERMINATION_DAYS[facts.kind])
+    look_on = _next_look(facts, last=facts.last_look_on)
+    if late_on is not None and facts.last_look_on != facts.last_close_look_on:
+        close_on = _next_look(facts, last=facts.last_close_look_on)
+        look_on = min(look_on, max(close_on, late_on))
+    lines = [look_on, decide_on, facts.come_back_on]
+    if late_on is not None and _seen_late(facts, late_on):
+        lines.append(late_on)
+    return DueDates(
+        look_due_on=look_on,
+        look_every=every,
+        expected_on=expected_on,
+        late_on=late_on,
+        decide_on=decide_on,
+        due_on=min(day for day in lines if day is not None),
+    )
+
+
+def _every(facts: TrayFacts, *, on: date) -> int:
+    if facts.own_look_every is not None and not facts.signs & {Sign.MOULD, Sign.DRY}:
+        return facts.own_look_every
+    return look_every(
+        stage=facts.stage,
+        kind=facts.kind,
+        days_since_start=(on - facts.started_on).days,
+        signs=facts.signs,
+        resting=False,
+    )
+
+
+def _next_look(facts: TrayFacts, *, last: date | None) -> date:
+    """Return the first day on which a look is due; inside a rest only after the longer interval."""
+    since = facts.started_on if last is None else last
+    every = _every(facts, on=since)
+    day = since + timedelta(days=every)
+    rest = stage_rest(facts.stage, facts.rest)
+    if rest is None or facts.signs & {Sign.MOULD, Sign.DRY}:
+        return day
+    latest = since + timedelta(days=max(every, LOOK_REST))
+    while day < latest and in_weeks(day, rest):
+        day += timedelta(days=1)
+    return day
+
+
+def _seen_late(facts: TrayFacts, late_on: date) -> bool:
+    return facts.last_close_look_on is not None and facts.last_close_look_on >= late_on
+
+
+def is_stage_late(facts: TrayFacts, dates: DueDates, *, on: date) -> bool:
+    """Tell whether the stage line stands on this day: seen without the sign past the late day."""
+    if dates.late_on is None or on < dates.late_on or facts.ended:
+        return False
+    if in_weeks(on, stage_rest(facts.stage, facts.rest)):
+        return False
+    return _seen_late(facts, dates.late_on)
+
+
+def look_reason(facts: TrayFacts, dates: DueDates, *, on: date) -> str:
+    """Say why a look is due, in one sentence."""
+    if facts.last_look_on is None:
+        seen = f"Not looked at since it was started {_ago(facts.started_on, on)}"
+    else:
+        seen = f"Last looked at {_ago(facts.last_look_on, on)}"
+    pressing = sorted(facts.signs & {Sign.MOULD, Sign.DRY})
+    if pressing:
+        words = " and ".join("mould" if sign is Sign.MOULD else "dry" for sign in pressing)
+        return f"{seen} with {words}: look every {dates.look_every} days until that is gone."
+    past_late = dates.late_on is not None and on > dates.late_on
+    only_glance = facts.last_close_look_on != facts.last_look_on
+    if past_late and only_glance and facts.next_stage is not None:
+        return (
+            f"{seen} only at a glance; it is past its late day for "
+            f"{_sign(facts.next_stage)}, so a close look is due."
+        )
+    return f"{seen}; {_kept(facts)} is looked at every {dates.look_every} days."
+
+
+def stage_reason(facts: TrayFacts, outlook: Outlook, *, on: date) -> str:
+    """Say why a tray is late in its stage, with the numbers."""
+    days = (on - facts.origin).days
+    sign = _sign(facts.next_stage)
+    late = round(outlook.late_days)
+    if outlook.trays:
+        known = f"nine in ten of {outlook.trays} trays of this fern had {sign} by day {late}"
+    else:
+        known = f"nine in ten are expected to have {sign} by day {late} ({outlook.basis})"
+    return f"{days} days as {STAGE_WORDS[facts.stage]} without {sign}; {known}."
+
+
+def decision_reason(facts: TrayFacts, *, on: date) -> str:
+    """Say why it is time to re-sow, wait or discard."""
+    days = (on - facts.started_on).days
+    limit = NO_GERMINATION_DAYS[facts.kind]
+    return f"No green {days} days after sowing (decide at {limit}): re-sow, wait or discard."
+
+
+def picking_reason(come_back_on: date, *, last_picked_on: date | None) -> str:
+    """Say why one comes back to a mat."""
+    picked = "" if last_picked_on is None else f" Last picked {last_picked_on:%d %b %Y}."
+    return f"More to come: come back on {come_back_on:%d %b %Y}.{picked}"
+
+
+def _kept(facts: TrayFacts) -> str:
+    if facts.control:
+        return "a control tray"
+    if facts.stage in COVERED_STAGES:
+        return "a covered tray"
+    if facts.stage in (Stage.POTTED_UP, Stage.READY):
+        return "a carrier of pots"
+    return "a cell tray"
+
+
+def _ago(day: date, on: date) -> str:
+    days = (on - day).days
+    if days <= 0:
+        return "today"
+    return "yesterday" if days == 1 else f"{days} days ago"
+
+
+def _sign(stage: Stage | None) -> str:
+    """Return the sign of a stage as it stands in a sentence: “green”, “a first frond”."""
+    if stage is None:
+        return "a next stage"
+    sign = STAGE_SIGNS[stage]
+    return f"a {sign}" if stage is Stage.FIRST_FROND else sign

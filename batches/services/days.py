@@ -1,0 +1,17 @@
+"""Which day is it at the nursery?"""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time
+
+from django.utils import timezone
+
+
+def local_day(moment: datetime) -> date:
+    """Return the nursery's own day of a moment: 23:30 belongs to that day everywhere."""
+    return timezone.localtime(moment).date()
+
+
+def at_noon(day: date) -> datetime:
+    """Return noon of the nursery's day, for deeds of which only the day is known."""
+    return datetime.combine(day, time(12, 0), tzinfo=timezone.get_current_timezone())
