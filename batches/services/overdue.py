@@ -1,0 +1,251 @@
+"""What is due and what is late on a day, and why?
+
+Reads the trays with a line on or before the day (by the index on ``due_on``), the lots, the stock
+plants and the treatments. For a day that is past, the trays' histories are folded again as they
+stood at the end of that day.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.db.models import Q
+
+from batches.core.history import Standing
+from batches.core.lateness import (
+    DueDates,
+    Outlook,
+    TrayFacts,
+    decision_reason,
+    is_stage_late,
+    look_reason,
+    picking_reason,
+    stage_reason,
+)
+from batches.core.stages import NO_GERMINATION_DAYS, Stage, next_stage
+from batches.models import Tray
+from batches.services import standing
+from batches.services.evidence import gather
+from batches.services.outlooks import Outlooks, load_outlooks
+from batches.services.overdue_elsewhere import lot_lines, sori_lines
+from batches.services.shut_places import ShutPlaces, shut_places
+
+KINDS = ("look", "stage", "lot", "care", "picking", "return", "sori", "decision")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DueLine:
+    """One line of Today; ``lateness`` is days late against the days it should have taken."""
+
+    kind: str
+    due_on: date
+    days_late: int
+    lateness: float
+    reason: str
+    tray: str | None = None
+    lot: str | None = None
+    taxon: str | None = None
+    fern_html: str = ""
+    common_name: str = ""
+    bench: str | None = None
+    house: str | None = None
+    walk_order: int | None = None
+    stage: str | None = None
+    isolated: bool = False
+    opened: bool = False
+    revision: int | None = None
+
+    @property
+    def key(self) -> str:
+        """What names the line from day to day: kind and code."""
+        return f"{self.kind}:{self.tray or self.lot or self.bench or ''}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Here:
+    """One tray as it stands on the day, with everything its lines are made of."""
+
+    tray: Tray
+    facts: TrayFacts
+    outlook: Outlook | None
+    dates: DueDates
+
+
+def overdue_lines(*, on: date, today: date, now: datetime | None = None) -> tuple[DueLine, ...]:
+    """Return every due and late line of a day, the latest against its time first.
+
+    Parameters
+    ----------
+    on : date
+        Only what was seen by the end of this day is used.
+    today : date
+        The nursery's own day; for it and later days the stored dates serve.
+    now : datetime, optional
+        The moment at which a place counts as shut; the end of the day when not given.
+    """
+    here = _stored(on) if on >= today else _as_it_stood(on)
+    shut = shut_places(on=on, now=now)
+    lines: list[DueLine] = []
+    for one in here:
+        if not shut.covers(one.tray):
+            lines.extend(_tray_lines(one, on=on))
+    lines.extend(_return_lines(shut, on=on))
+    lines.extend(_elsewhere(on=on))
+    return tuple(sorted(lines, key=_latest_first))
+
+
+def count_due(*, on: date) -> int:
+    """Return how many trays have a line on the day, by the stored dates; one query."""
+    return Tray.objects.due(on).count()
+
+
+def _latest_first(line: DueLine) -> tuple[float, int, str, str]:
+    return (-line.lateness, -line.days_late, line.tray or line.lot or line.bench or "", line.kind)
+
+
+def _stored(on: date) -> Iterator[_Here]:
+    trays = list(Tray.objects.due(on).with_fern())
+    outlooks = load_outlooks(tray.batch.taxon_id for tray in trays)
+    for tray in trays:
+        yield stored_here(tray, outlooks)
+
+
+def stored_here(tray: Tray, outlooks: Outlooks) -> _Here:
+    """Return a tray's facts and dates out of its stored columns; no query."""
+    taxon = tray.batch.taxon
+    route = tray.route
+    stage = Stage(tray.stage)
+    here = Standing(stage=stage, not_before=tray.stage_not_before, seen_on=tray.stage_seen_on)
+    facts = TrayFacts(
+        stage=stage,
+        next_stage=next_stage(route, stage),
+        kind=taxon.kind,
+        rest=taxon.rest_weeks,
+        started_on=tray.started_on,
+        origin=here.origin,
+        origin_half_day=here.origin_half_day,
+        last_look_on=tray.last_look_on,
+        last_close_look_on=tray.last_close_look_on,
+        signs=tray.signs,
+        picked=tray.first_picked_on is not None,
+        control=tray.control,
+        ended=tray.ended_on is not None,
+        come_back_on=tray.come_back_on,
+        own_look_every=outlooks.look_every(taxon, route, stage),
+    )
+    dates = DueDates(
+        look_due_on=tray.look_due_on,
+        look_every=tray.look_every,
+        expected_on=tray.expected_on,
+        late_on=tray.late_on,
+        decide_on=tray.decide_on,
+        due_on=tray.due_on,
+    )
+    return _Here(tray=tray, facts=facts, outlook=outlooks.of(taxon, route, stage), dates=dates)
+
+
+def _as_it_stood(on: date) -> Iterator[_Here]:
+    """Fold the histories of the trays that stood on that day again, up to its end."""
+    ids = standing_trays(on=on)
+    evidence = gather(ids, until=on)
+    benches = dict(Tray.objects.filter(pk__in=ids).with_fern().in_bulk())
+    for one in evidence.values():
+        one.tray.ended_on = None
+    for pk, fold in standing.folds(evidence).items():
+        if pk in benches:
+            yield _Here(tray=benches[pk], facts=fold.facts, outlook=fold.outlook, dates=fold.dates)
+
+
+def standing_trays(*, on: date) -> set[int]:
+    """Return the ids of trays that stood at the end of a day."""
+    rows = Tray.objects.filter(started_on__lte=on).filter(
+        Q(ended_on__isnull=True) | Q(ended_on__gt=on)
+    )
+    return set(rows.values_list("pk", flat=True))
+
+
+def _tray_lines(one: _Here, *, on: date) -> Iterator[DueLine]:
+    facts, dates = one.facts, one.dates
+    if dates.look_due_on is not None and dates.look_due_on <= on:
+        yield _line(
+            one, "look", due_on=dates.look_due_on, should_take=dates.look_every, on=on,
+            reason=look_reason(facts, dates, on=on),
+        )  # fmt: skip
+    if dates.late_on is not None and one.outlook and is_stage_late(facts, dates, on=on):
+        yield _line(
+            one, "stage", due_on=dates.late_on, should_take=one.outlook.late_days, on=on,
+            reason=stage_reason(facts, one.outlook, on=on),
+        )  # fmt: skip
+    if dates.decide_on is not None and dates.decide_on <= on:
+        yield _line(
+            one, "decision", due_on=dates.decide_on, should_take=NO_GERMINATION_DAYS[facts.kind],
+            on=on, reason=decision_reason(facts, on=on),
+        )  # fmt: skip
+    come_back = facts.come_back_on
+    if come_back is not None and come_back <= on:
+        last = one.tray.last_picked_on
+        span = (come_back - last).days if last is not None else dates.look_every
+        yield _line(
+            one, "picking", due_on=come_back, should_take=span, on=on,
+            reason=picking_reason(come_back, last_picked_on=last),
+        )  # fmt: skip
+
+
+def _line(
+    one: _Here, kind: str, *, due_on: date, should_take: float, on: date, reason: str
+) -> DueLine:
+    tray = one.tray
+    taxon = tray.batch.taxon
+    lot = tray.batch.spore_lot
+    days_late = (on - due_on).days
+    return DueLine(
+        kind=kind,
+        due_on=due_on,
+        days_late=days_late,
+        lateness=days_late / max(should_take, 1.0),
+        reason=reason,
+        tray=tray.code,
+        lot=None if lot is None else lot.code,
+        taxon=taxon.code,
+        fern_html=taxon.name.html,
+        common_name=taxon.common_name,
+        bench=None if tray.bench is None else tray.bench.code,
+        house=None if tray.bench is None else tray.bench.house.code,
+        walk_order=None if tray.bench is None else tray.bench.walk_order,
+        stage=str(one.facts.stage),
+        isolated=tray.isolated,
+        opened=tray.opened_on is not None,
+        revision=tray.revision,
+    )
+
+
+def _elsewhere(*, on: date) -> Iterable[DueLine]:
+    for due in (*lot_lines(on=on), *sori_lines(on=on)):
+        days_late = (on - due.due_on).days
+        yield DueLine(
+            kind=due.kind,
+            due_on=due.due_on,
+            days_late=days_late,
+            lateness=days_late / max(due.should_take, 1),
+            reason=due.reason,
+            lot=due.code,
+            taxon=due.taxon.code,
+            fern_html=due.taxon.name.html,
+            common_name=due.taxon.common_name,
+            bench=due.bench,
+        )
+
+
+def _return_lines(shut: ShutPlaces, *, on: date) -> Iterable[DueLine]:
+    for back in shut.returns:
+        days_late = (on - back.reentry_on).days
+        yield DueLine(
+            kind="return",
+            due_on=back.reentry_on,
+            days_late=days_late,
+            lateness=days_late / max(back.shut_days, 1),
+            reason=back.reason,
+            bench=back.place,
+        )

@@ -1,0 +1,119 @@
+"""Which houses, benches or trays are shut after a treatment, until when, and what reopened?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from math import ceil
+
+from django.db.models import Q
+from django.utils import timezone
+
+from batches.models import Tray, TrayCheck, Treatment
+from batches.services.days import local_day
+
+#: how long a return is kept on Today when nobody looks
+RETURN_DAYS = 14
+#: no label shuts a place for longer (the model's own bound)
+_LONGEST = timedelta(days=60)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShutPlace:
+    """A place shut until a moment, by a treatment."""
+
+    code: str
+    until: datetime
+    product: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Return:
+    """A place that reopened and was not looked at since."""
+
+    place: str
+    reentry_on: date
+    shut_days: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShutPlaces:
+    """What is shut, by code of house, bench or tray, and what one should go back to."""
+
+    shut: dict[str, ShutPlace]
+    returns: tuple[Return, ...]
+
+    def of(self, tray: Tray) -> ShutPlace | None:
+        """Return what shuts this tray off; None when it may be looked at. Needs bench and house."""
+        if not self.shut:
+            return None
+        codes = [tray.code]
+        if tray.bench is not None:
+            codes += [tray.bench.code, tray.bench.house.code]
+        found = [self.shut[code] for code in codes if code in self.shut]
+        return max(found, key=lambda place: place.until, default=None)
+
+    def covers(self, tray: Tray) -> bool:
+        """Tell whether the tray is behind a shut door."""
+        return self.of(tray) is not None
+
+
+def shut_places(*, on: date, now: datetime | None = None) -> ShutPlaces:
+    """Return what is shut on a day and what reopened in the fortnight before.
+
+    Parameters
+    ----------
+    now : datetime, optional
+        The moment that counts; the end of the day when not given.
+    """
+    moment = now or datetime.combine(on, time.max, tzinfo=timezone.get_current_timezone())
+    treatments = Treatment.objects.filter(
+        done_at__lte=moment,
+        done_at__gte=moment - _LONGEST - timedelta(days=RETURN_DAYS),
+        reentry_hours__gt=0,
+    )
+    shut: dict[str, ShutPlace] = {}
+    reopened: dict[str, Treatment] = {}
+    for treatment in treatments:
+        until = treatment.reentry_at
+        if until is None:
+            continue
+        for code in treatment.places:
+            if until > moment:
+                if code not in shut or shut[code].until < until:
+                    shut[code] = ShutPlace(code=code, until=until, product=treatment.product)
+            elif (on - local_day(until)).days < RETURN_DAYS:
+                reopened[code] = treatment
+    returns = [
+        _return(code, treatment, on=on)
+        for code, treatment in reopened.items()
+        if code not in shut and not _looked_since(code, treatment, moment)
+    ]
+    return ShutPlaces(shut=shut, returns=tuple(returns))
+
+
+def _looked_since(code: str, treatment: Treatment, moment: datetime) -> bool:
+    """Tell whether anybody looked there since it reopened, or nothing stands there."""
+    there = Tray.objects.active().filter(
+        Q(code=code) | Q(bench__code=code) | Q(bench__house__code=code)
+    )
+    if not there.exists():
+        return True
+    return (
+        TrayCheck.objects.standing()
+        .filter(tray__in=there, seen_at__gte=treatment.reentry_at, seen_at__lte=moment)
+        .exists()
+    )
+
+
+def _return(code: str, treatment: Treatment, *, on: date) -> Return:
+    until = treatment.reentry_at or treatment.done_at
+    reentry_on = min(local_day(until), on)
+    return Return(
+        place=code,
+        reentry_on=reentry_on,
+        shut_days=ceil((treatment.reentry_hours or 0) / 24),
+        reason=f"{code} was shut for {treatment.product} until "
+        f"{timezone.localtime(until):%a %d %b %Y %H:%M}; nobody has looked there since.",
+    )
