@@ -222,6 +222,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "batches.views.page_frame.page_frame",
             ],
         },
     }

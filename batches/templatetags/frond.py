@@ -1,0 +1,134 @@
+"""How are days, ferns, stages and troubles worded on a page?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+
+from django import template
+from django.utils import timezone
+from django.utils.html import escape
+from django.utils.safestring import SafeString, mark_safe
+
+from batches.core.names import Run, runs_as_html
+from batches.core.stages import (
+    CAUSE_WORDS,
+    ROUTE_WORDS,
+    SIGN_WORDS,
+    STAGE_WORDS,
+    Route,
+    Sign,
+    Stage,
+)
+from batches.models import Taxon
+
+register = template.Library()
+
+
+@register.filter
+def long_day(day: date | datetime | None) -> str:
+    """Return “Tue 24 Nov 2026 (wk 48)”; a dash when there is no day."""
+    if day is None or day == "":
+        return "–"
+    if isinstance(day, datetime):
+        day = timezone.localtime(day).date()
+    return f"{day:%a} {day.day} {day:%b %Y} (wk {day.isocalendar().week})"
+
+
+@register.filter
+def short_day(day: date | datetime | None) -> str:
+    """Return “24 Nov 2026”; a dash when there is no day."""
+    if day is None or day == "":
+        return "–"
+    if isinstance(day, datetime):
+        day = timezone.localtime(day).date()
+    return f"{day.day} {day:%b %Y}"
+
+
+@register.filter
+def day_and_hour(moment: datetime | None) -> str:
+    """Return “Tue 24 Nov 2026, 09:12” in the nursery's own time; a dash when there is none."""
+    if moment is None or moment == "":
+        return "–"
+    local = timezone.localtime(moment)
+    return f"{local:%a} {local.day} {local:%b %Y, %H:%M}"
+
+
+@register.filter
+def iso_week(day: date) -> str:
+    """Return “2026-W48”."""
+    year, week, _ = day.isocalendar()
+    return f"{year}-W{week:02d}"
+
+
+@register.filter
+def fern_html(taxon: Taxon) -> SafeString:
+    """Return a fern's botanical name, set right, with its common name behind it."""
+    name = f'<span class="fern">{taxon.name.html}</span>'
+    if taxon.common_name:
+        name += f' <span class="common">{escape(taxon.common_name)}</span>'
+    return mark_safe(name)  # noqa: S308 - name.html escapes its parts
+
+
+@register.filter
+def name_html(taxon: Taxon) -> SafeString:
+    """Return a fern's botanical name alone, set right."""
+    return mark_safe(f'<span class="fern">{taxon.name.html}</span>')  # noqa: S308 - escaped parts
+
+
+@register.filter
+def runs_html(runs: Sequence[Run]) -> SafeString:
+    """Return a name given as runs of roman and italic text."""
+    return mark_safe(runs_as_html(tuple(runs)))  # noqa: S308 - escapes its parts
+
+
+@register.filter
+def stage_word(stage: str) -> str:
+    """Return a stage as the trade says it; an unknown word as it is."""
+    return STAGE_WORDS[Stage(stage)] if stage in set(Stage) else stage
+
+
+@register.filter
+def route_word(route: str) -> str:
+    """Return what a batch is raised from, in a word."""
+    return ROUTE_WORDS[Route(route)] if route in set(Route) else route
+
+
+@register.filter
+def trouble_word(sign: str) -> str:
+    """Return a trouble (or heart shapes) in a word."""
+    return SIGN_WORDS[Sign(sign)] if sign in set(Sign) else sign
+
+
+@register.filter
+def trouble_words(signs: str) -> str:
+    """Return troubles given as stored (spaces between), with commas; empty for none."""
+    return ", ".join(trouble_word(sign) for sign in signs.split())
+
+
+@register.filter
+def cause_word(cause: str) -> str:
+    """Return a cause of loss in a word; “no cause noted” for none."""
+    return CAUSE_WORDS.get(cause, cause) if cause else "no cause noted"
+
+
+@register.filter
+def days_ago(day: date | None, today: date) -> str:
+    """Return “today”, “yesterday”, “12 days ago” or “in 3 days”; “never” without a day."""
+    if day is None:
+        return "never"
+    days = (today - day).days
+    if days == 0:
+        return "today"
+    if days == 1:
+        return "yesterday"
+    return f"{days} days ago" if days > 0 else f"in {-days} day{'s' if days < -1 else ''}"
+
+
+@register.filter
+def of_unit(count: int | None, unit: str) -> str:
+    """Return “84 plants”, “1 pot”, or “uncounted”."""
+    if count is None:
+        return "uncounted"
+    word = {"patches": "patch"}.get(unit, unit.rstrip("s")) if count == 1 else unit
+    return f"{count:,} {word}"
