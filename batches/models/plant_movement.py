@@ -55,7 +55,10 @@ class PlantMovement(Event):
 
     class Meta:
         ordering = ["on", "recorded_at", "id"]
-        indexes = [models.Index(fields=["tray", "on"], name="movement_of_tray")]
+        indexes = [
+            models.Index(fields=["tray", "on"], name="movement_of_tray"),
+            models.Index(fields=["kind", "on"], name="movement_by_kind"),
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=Q(kind__in=[kind for kind, _ in MOVEMENT_KINDS]),

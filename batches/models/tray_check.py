@@ -58,7 +58,11 @@ class TrayCheck(Event):
 
     class Meta:
         ordering = ["seen_at", "device_seq", "id"]
-        indexes = [models.Index(fields=["tray", "seen_at"], name="check_of_tray")]
+        indexes = [
+            models.Index(fields=["tray", "seen_at"], name="check_of_tray"),
+            # “What went wrong yesterday” (services.today) reads only looks that showed something.
+            models.Index(fields=["seen_at"], name="check_with_signs", condition=~Q(signs="")),
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=Q(about=False) | Q(count__isnull=False), name="check_about_a_count"

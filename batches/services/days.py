@@ -15,3 +15,11 @@ def local_day(moment: datetime) -> date:
 def at_noon(day: date) -> datetime:
     """Return noon of the nursery's day, for deeds of which only the day is known."""
     return datetime.combine(day, time(12, 0), tzinfo=timezone.get_current_timezone())
+
+
+def day_bounds(day: date) -> tuple[datetime, datetime]:
+    """Return the first and the last moment of the nursery's day."""
+    zone = timezone.get_current_timezone()
+    return datetime.combine(day, time.min, tzinfo=zone), datetime.combine(
+        day, time.max, tzinfo=zone
+    )

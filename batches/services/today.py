@@ -1,0 +1,149 @@
+"""What does the manager need to know this morning, before the lines?"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.db.models import Sum
+
+from batches.core.stages import CAUSE_WORDS, SIGN_WORDS, TROUBLES, Sign
+from batches.models import HouseReading, PlantMovement, ToSettle, Tray, TrayCheck
+from batches.services.days import day_bounds
+from batches.services.overdue import DueLine
+from batches.services.shut_places import ShutPlace, shut_places
+
+#: a night heads the page from here on; common practice, no source (hardy ferns, young growth)
+FROST_C = 0.0
+HOT_C = 32.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnusualNight:
+    """A house that was unusually cold or hot since yesterday."""
+
+    house: str
+    on: date
+    lowest_c: float | None
+    highest_c: float | None
+    frost: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WentWrong:
+    """One sentence of what went wrong yesterday, with the tray it was seen on."""
+
+    tray: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MorningNote:
+    """The note over Today's lines."""
+
+    today: date
+    looks: int
+    late: int
+    decisions: int
+    others: int
+    went_wrong: tuple[WentWrong, ...]
+    lost_yesterday: int
+    nights: tuple[UnusualNight, ...]
+    shut: tuple[ShutPlace, ...]
+    unlabelled: int
+    to_settle: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchOfLines:
+    """The lines of one bench, in walking order; ``bench`` is None for what stands nowhere."""
+
+    bench: str | None
+    house: str | None
+    lines: tuple[DueLine, ...]
+
+
+def morning_note(*, lines: Sequence[DueLine], today: date, now: datetime) -> MorningNote:
+    """Return the note; a constant number of queries.
+
+    Parameters
+    ----------
+    lines : sequence of DueLine
+        Today's lines as `overdue_lines` gives them.
+    """
+    kinds = Counter(line.kind for line in lines)
+    yesterday = today - timedelta(days=1)
+    lost = PlantMovement.objects.standing().filter(on=yesterday, kind="loss")
+    return MorningNote(
+        today=today,
+        looks=kinds["look"],
+        late=kinds["stage"],
+        decisions=kinds["decision"],
+        others=len(lines) - kinds["look"] - kinds["stage"] - kinds["decision"],
+        went_wrong=tuple(_went_wrong(yesterday)),
+        lost_yesterday=lost.aggregate(all=Sum("quantity"))["all"] or 0,
+        nights=tuple(_nights(yesterday, today)),
+        shut=tuple(shut_places(on=today, now=now).shut.values()),
+        unlabelled=Tray.objects.unlabelled().count(),
+        to_settle=ToSettle.objects.open().count(),
+    )
+
+
+def by_bench(lines: Iterable[DueLine]) -> tuple[BenchOfLines, ...]:
+    """Return the lines bench by bench in walking order: clean trays first, isolated ones last."""
+    groups: dict[tuple[str | None, str | None], list[DueLine]] = {}
+    order: dict[tuple[str | None, str | None], tuple[bool, int, str]] = {}
+    for line in lines:
+        key = (line.house, line.bench)
+        groups.setdefault(key, []).append(line)
+        walk = line.walk_order if line.walk_order is not None else 1_000_000
+        order[key] = (line.bench is None, walk, line.bench or "")
+    return tuple(
+        BenchOfLines(
+            bench=key[1],
+            house=key[0],
+            lines=tuple(sorted(groups[key], key=lambda line: (line.isolated, line.opened))),
+        )
+        for key in sorted(groups, key=lambda key: order[key])
+    )
+
+
+def _went_wrong(day: date) -> Iterable[WentWrong]:
+    """Yield what was seen on the day and not at the look before: troubles, and plants lost."""
+    rows = (
+        TrayCheck.objects.standing()
+        .filter(seen_at__range=day_bounds(day))
+        .exclude(signs="")
+        .select_related("tray__batch__taxon")
+        .order_by("seen_at")
+    )
+    for row in rows:
+        troubles = [SIGN_WORDS[sign] for sign in Sign if sign in row.sign_set & TROUBLES]
+        if troubles:
+            fern = row.tray.batch.taxon.code
+            yield WentWrong(tray=row.tray.code, words=f"{', '.join(troubles)} ({fern})")
+    losses = (
+        PlantMovement.objects.standing()
+        .filter(on=day, kind="loss")
+        .select_related("tray__batch__taxon")
+        .order_by("-quantity")
+    )
+    for loss in losses[:8]:
+        cause = CAUSE_WORDS.get(loss.cause, "no cause noted")
+        yield WentWrong(tray=loss.tray.code, words=f"{loss.quantity} lost, {cause}")
+
+
+def _nights(yesterday: date, today: date) -> Iterable[UnusualNight]:
+    for row in HouseReading.objects.filter(on__range=(yesterday, today)).select_related("house"):
+        frost = row.lowest_c is not None and row.lowest_c < FROST_C
+        hot = row.highest_c is not None and row.highest_c >= HOT_C
+        if frost or hot:
+            yield UnusualNight(
+                house=str(row.house),
+                on=row.on,
+                lowest_c=row.lowest_c,
+                highest_c=row.highest_c,
+                frost=frost,
+            )
