@@ -315,5 +315,9 @@ LOGGING = {
     "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "plain"}},
     "root": {"handlers": ["stderr"], "level": "WARNING"},
-    "loggers": {"django": {"handlers": ["stderr"], "level": "WARNING", "propagate": False}},
+    "loggers": {
+        "django": {"handlers": ["stderr"], "level": "WARNING", "propagate": False},
+        # It warns of every piece that a browser did not wait for.
+        "asyncio": {"handlers": ["stderr"], "level": "ERROR", "propagate": False},
+    },
 }

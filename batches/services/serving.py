@@ -34,11 +34,11 @@ Headers = list[tuple[bytes, bytes]]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """What a page came to: a status, headers as bytes, and the body in pieces."""
+    """What a page came to: a status, headers as bytes, and the body."""
 
     status: int
     headers: Headers
-    body: tuple[bytes, ...]
+    body: bytes
 
 
 def plain_answer(status: int, words: str) -> Answer:
@@ -48,7 +48,7 @@ def plain_answer(status: int, words: str) -> Answer:
         (b"content-type", b"text/plain; charset=utf-8"),
         (b"content-length", str(len(body)).encode()),
     ]
-    return Answer(status=status, headers=headers, body=(body,))
+    return Answer(status=status, headers=headers, body=body)
 
 
 def wsgi_environ(scope: dict[str, Any], body: bytes) -> dict[str, Any]:
@@ -110,7 +110,7 @@ def call_wsgi(application: Callable[..., Iterable[bytes]], environ: dict[str, An
         if close is not None:
             close()
     status, headers = started[-1]
-    return Answer(status=status, headers=headers, body=tuple(body))
+    return Answer(status=status, headers=headers, body=b"".join(body))
 
 
 class WholeRequests:
@@ -147,9 +147,7 @@ class WholeRequests:
         await send(
             {"type": "http.response.start", "status": answer.status, "headers": answer.headers}
         )
-        for piece in answer.body:
-            await send({"type": "http.response.body", "body": piece, "more_body": True})
-        await send({"type": "http.response.body", "body": b"", "more_body": False})
+        await send({"type": "http.response.body", "body": answer.body, "more_body": False})
 
     async def _whole_body(
         self, receive: Callable[[], Awaitable[dict[str, Any]]]
@@ -201,12 +199,32 @@ def own_addresses() -> list[str]:
     return list(dict.fromkeys(found))
 
 
-async def serve_until_told(
+def serve_until_told(
     application: Callable[..., Iterable[bytes]], config: Config, sockets: Sockets
 ) -> None:
-    """Serve until the process is told to stop (SIGTERM, SIGINT, or Ctrl-Break on Windows)."""
+    """Serve until the process is told to stop (SIGTERM, SIGINT, or Ctrl-Break on Windows).
+
+    Pages that are being made when it is told are made to their end, and what they store is stored;
+    connections that do not come to an end are left after `GRACE_S` and a little more.
+    """
+    loop = asyncio.new_event_loop()
+    pages = ThreadPoolExecutor(THREADS, thread_name_prefix="page")
+    loop.set_default_executor(pages)
+    try:
+        loop.run_until_complete(_serve(application, config, sockets))
+    finally:
+        pages.shutdown(wait=True)
+        # A reader that never reads would hold the loop up for good: its tasks are not waited for.
+        loop.set_exception_handler(lambda *_: None)
+        for task in asyncio.all_tasks(loop):
+            task.cancel()
+        loop.run_until_complete(asyncio.sleep(0))
+
+
+async def _serve(
+    application: Callable[..., Iterable[bytes]], config: Config, sockets: Sockets
+) -> None:
     loop = asyncio.get_running_loop()
-    loop.set_default_executor(ThreadPoolExecutor(THREADS, thread_name_prefix="page"))
     told = asyncio.Event()
     for name in ("SIGINT", "SIGTERM", "SIGBREAK"):
         number = getattr(signal, name, None)
@@ -223,9 +241,6 @@ async def serve_until_told(
     telling = asyncio.ensure_future(told.wait())
     await asyncio.wait({serving, telling}, return_when=asyncio.FIRST_COMPLETED)
     telling.cancel()
-    # Newer versions of asyncio wait for every open connection; a silent one is not worth it.
-    await asyncio.wait({serving}, timeout=GRACE_S + 2)
-    if serving.done():
-        serving.result()
-    else:
-        serving.cancel()
+    done, _ = await asyncio.wait({serving}, timeout=GRACE_S + 2)
+    for task in done:
+        task.result()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import os
 from pathlib import Path
 from typing import Any
@@ -78,7 +77,7 @@ class Command(NurseryCommand):
             keep_address(bases[0])
             try:
                 self._greet(bases, plain=address not in LOOPBACK)
-                asyncio.run(serve_until_told(application, config, sockets))
+                serve_until_told(application, config, sockets)
             finally:
                 forget_address()
         self._say("Stopped. Everything that was saved is kept.")
@@ -102,7 +101,10 @@ class Command(NurseryCommand):
 
     def _open(self, config: Any) -> Sockets:
         try:
-            return config.create_sockets()
+            sockets = config.create_sockets()
+            for one in (*sockets.secure_sockets, *sockets.insecure_sockets):
+                one.listen(config.backlog)  # whoever reads the address below may come at once
+            return sockets
         except OSError as error:
             raise CommandError(
                 f"Cannot listen on {config.bind[0]} ({os.strerror(error.errno or 0)}). Nothing "

@@ -1,0 +1,173 @@
+"""Which people, days and servers do all tests share?
+
+People: the clients `hand`, `office`, `manager` and `stranger`, the same three and one in every
+access test. Days: `today` and `now`, fixed; `fixed_clock` makes pages believe them. Servers: see
+tests/running_nursery.py; `nursery` is a started one with a new data folder of its own.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterator
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.conf import settings as django_settings
+from django.db import connection
+from django.test import Client, TransactionTestCase
+
+from tests.factories.days import NOW, TODAY
+from tests.running_nursery import PreparedNursery, RunningNursery
+
+SANDBOX = tempfile.TemporaryDirectory(prefix="frondbook-tests-")
+
+
+def pytest_configure() -> None:
+    """Keep the tests away from any real nursery's files, and hash passwords quickly."""
+    folder = Path(SANDBOX.name)
+    django_settings.NURSERY_DATA = folder
+    django_settings.MEDIA_ROOT = folder / "photos"
+    django_settings.STATIC_ROOT = folder / "static"
+    for made in (django_settings.MEDIA_ROOT, django_settings.STATIC_ROOT):
+        made.mkdir(exist_ok=True)
+    django_settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    _let_flush_empty_guarded_tables()
+
+
+def pytest_unconfigure() -> None:
+    """Remove what the tests wrote."""
+    SANDBOX.cleanup()
+
+
+def _let_flush_empty_guarded_tables() -> None:
+    """Lift the guards of the event tables while a transactional test empties its database."""
+    original = TransactionTestCase._fixture_teardown
+
+    def teardown(self: TransactionTestCase) -> None:
+        from batches.models import guards
+
+        guards.drop_guards(connection)
+        try:
+            original(self)
+        finally:
+            guards.create_guards(connection)
+
+    TransactionTestCase._fixture_teardown = teardown
+
+
+@pytest.fixture
+def today() -> date:
+    """The day on which all tests take place."""
+    return TODAY
+
+
+@pytest.fixture
+def now() -> datetime:
+    """The moment at which all tests take place, in the nursery's zone."""
+    return NOW
+
+
+@pytest.fixture
+def fixed_clock(monkeypatch: pytest.MonkeyPatch) -> datetime:
+    """Make pages believe that it is `now`."""
+    from batches.views import clock
+
+    monkeypatch.setattr(clock, "now", lambda: NOW)
+    return NOW
+
+
+def _person(role: str) -> Any:
+    from batches.models import Person
+
+    names = {"hand": "Bryn Hale", "office": "Odile Marsh", "manager": "Greta Lunn"}
+    found = Person.objects.filter(name=names[role]).first()
+    return found or Person.objects.create_user(names[role], role=role)
+
+
+@pytest.fixture
+def hand_person(db: None) -> Any:
+    """Bryn Hale, nursery hand."""
+    return _person("hand")
+
+
+@pytest.fixture
+def office_person(db: None) -> Any:
+    """Odile Marsh, office."""
+    return _person("office")
+
+
+@pytest.fixture
+def manager_person(db: None) -> Any:
+    """Greta Lunn, manager."""
+    return _person("manager")
+
+
+def _client_of(person: Any) -> Client:
+    client = Client()
+    client.force_login(person)
+    return client
+
+
+@pytest.fixture
+def hand(hand_person: Any) -> Client:
+    """A browser in which the nursery hand is signed in."""
+    return _client_of(hand_person)
+
+
+@pytest.fixture
+def office(office_person: Any) -> Client:
+    """A browser in which the office is signed in."""
+    return _client_of(office_person)
+
+
+@pytest.fixture
+def manager(manager_person: Any) -> Client:
+    """A browser in which the manager is signed in."""
+    return _client_of(manager_person)
+
+
+@pytest.fixture
+def stranger(db: None) -> Client:
+    """A browser in which nobody is signed in."""
+    return Client()
+
+
+@pytest.fixture
+def tablet(db: None) -> Client:
+    """An enrolled bench tablet, without a person."""
+    from batches.services import devices
+
+    made = devices.make_enrolment_code(tablet_name="Mist house", made_by="Greta Lunn", now=NOW)
+    enrolled = devices.enrol(code=made.secret, now=NOW)
+    client = Client()
+    client.cookies[django_settings.NURSERY_DEVICE_COOKIE] = enrolled.secret
+    return client
+
+
+# Servers
+
+
+@pytest.fixture(scope="session")
+def prepared_nursery(tmp_path_factory: pytest.TempPathFactory) -> PreparedNursery:
+    """A data folder that was migrated and whose static files were collected, made once a run."""
+    prepared = PreparedNursery(tmp_path_factory.mktemp("prepared") / "data")
+    prepared.prepare()
+    return prepared
+
+
+@pytest.fixture
+def data_folder(prepared_nursery: PreparedNursery, tmp_path: Path) -> RunningNursery:
+    """A new nursery's data folder, its server not started: for commands, and for `start()`."""
+    return RunningNursery(prepared_nursery.copy_to(tmp_path / "data"))
+
+
+@pytest.fixture
+def nursery(data_folder: RunningNursery) -> Iterator[RunningNursery]:
+    """A real `serve` in a process of its own on a free port, with a data folder of its own."""
+    data_folder.start()
+    try:
+        yield data_folder
+    finally:
+        data_folder.stop()
