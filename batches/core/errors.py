@@ -20,6 +20,10 @@ class NurseryError(Exception):
         self.field = field
 
 
+class NotUnderstood(NurseryError):
+    """A word, number or choice that the records do not know; nothing was stored."""
+
+
 class UnknownCode(NurseryError):
     """No thing carries this code, or its check character does not fit."""
 
