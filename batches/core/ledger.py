@@ -115,3 +115,14 @@ def require_balance(postings: Iterable[Posting], *, tray: str) -> Balance:
     total = balance(rows)
     if not total.counted:
         return total
+    first_count = min(r.on for r in rows if r.arrived_here or r.kind is Change.IN)
+    alive = 0
+    for place, row in enumerate(rows):
+        alive += row.effect
+        last_of_day = place + 1 == len(rows) or rows[place + 1].on != row.on
+        if row.on >= first_count and last_of_day and alive < 0:
+            raise LedgerDoesNotBalance(
+                f"Tray {tray} would hold {alive} on {row.on.isoformat()}: {-alive} more would have "
+                "left than it held. Nothing was stored; count the tray again or lower the number."
+            )
+    return total
