@@ -1,0 +1,70 @@
+"""What comes out of the printer? PDFs turned into dots by poppler and read by zxing-cpp.
+
+Both are programs that the nursery's own code does not use: neither knows how the PDF was made.
+"""
+
+from __future__ import annotations
+
+import subprocess
+from pathlib import Path
+
+import zxingcpp
+from PIL import Image, ImageChops, ImageOps
+
+from batches.labels.stocks import Stock
+
+
+def run(*command: str | Path) -> str:
+    """Run a program; it must succeed and must have nothing to complain about."""
+    done = subprocess.run([str(part) for part in command], capture_output=True, check=True)
+    assert done.stderr == b"", done.stderr.decode()
+    return done.stdout.decode()
+
+
+def pages(pdf: Path, *, dpi: int) -> list[Image.Image]:
+    """Return each page in pure black and white, as a thermal head or a laser prints it."""
+    stem = pdf.with_suffix(f".{dpi}")
+    run("pdftoppm", "-r", str(dpi), "-mono", pdf, stem)
+    files = sorted(pdf.parent.glob(f"{stem.name}-*.pbm"))
+    images = []
+    for file in files:
+        with Image.open(file) as image:
+            images.append(image.convert("L"))
+        file.unlink()
+    return images
+
+
+def labels(page: Image.Image, stock: Stock, *, dpi: int) -> list[Image.Image]:
+    """Return the pieces of a page that each label covers, in order of their places."""
+    scale = dpi / 25.4
+    cut = []
+    for place in range(stock.labels_per_page):
+        x, y = stock.corner(place)
+        box = (x, y, x + stock.label_width, y + stock.label_height)
+        cut.append(page.crop(tuple(round(edge * scale) for edge in box)))
+    return cut
+
+
+def with_ink_gain(image: Image.Image) -> Image.Image:
+    """Return the image with every dark edge grown by one dot on all sides."""
+    grown = image
+    for across in (-1, 0, 1):
+        for down in (-1, 0, 1):
+            grown = ImageChops.darker(grown, ImageChops.offset(image, across, down))
+    return grown
+
+
+def read_codes(image: Image.Image) -> list[str]:
+    """Return the text of every QR in the image, on a white ground as paper has."""
+    ground = ImageOps.expand(image, border=8, fill=255)
+    return [found.text for found in zxingcpp.read_barcodes(ground)]
+
+
+def inked(image: Image.Image) -> tuple[int, int, int, int] | None:
+    """Return the box around everything dark; None on a blank image."""
+    return ImageOps.invert(image).getbbox()
+
+
+def words(pdf: Path, *options: str) -> str:
+    """Return the text that a reader can select and search, white space made single spaces."""
+    return " ".join(run("pdftotext", *options, pdf, "-").split())
