@@ -1,0 +1,183 @@
+"""Does every page open for exactly those who are meant to open it?
+
+Whoever adds a page adds its line to `RULES`: the test fails for an address without one. It opens
+every address as a nursery hand, as the office, as the manager, as an enrolled tablet and as a
+stranger, with GET and with POST, and looks at nothing but whether they were let in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+from typing import Any
+from urllib.parse import urlencode
+
+import pytest
+from django.contrib.auth.models import AnonymousUser
+from django.http import HttpRequest, HttpResponse
+from django.test import Client, RequestFactory
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from batches.models import Device, Person
+from batches.services import devices, people
+from batches.views.access import Access, access_needed, access_of
+
+ANYONE, TABLET, HAND, OFFICE, MANAGER = Access
+
+#: name of the address → who may open it
+RULES: dict[str, Access] = {
+    "batches:enrol": ANYONE,
+    "batches:enrol-typed": ANYONE,
+    "batches:health": ANYONE,
+    "batches:my-password": HAND,
+    "batches:sign-in": ANYONE,
+    "batches:sign-in-link": ANYONE,
+    "batches:sign-out": ANYONE,
+}
+
+#: what stands for the parts of an address; they need not exist: who may not come in learns nothing
+PARTS = {"str": "26W14-073-05-P", "int": 1, "slug": "looks", "uuid": "0" * 32, "path": "x"}
+
+
+def addresses() -> Iterator[tuple[str, URLPattern]]:
+    """Give every named address of the site with its pattern, however deep it is included."""
+
+    def walk(patterns: list[Any], prefix: str) -> Iterator[tuple[str, URLPattern]]:
+        for pattern in patterns:
+            if isinstance(pattern, URLResolver):
+                space = f"{pattern.namespace}:" if pattern.namespace else ""
+                yield from walk(pattern.url_patterns, prefix + space)
+            else:
+                yield f"{prefix}{pattern.name}", pattern
+
+    yield from walk(get_resolver().url_patterns, "")
+
+
+NAMED = dict(addresses())
+
+
+def path_of(name: str) -> str:
+    """Give a full path for a name, with stand-ins for its parts."""
+    converters = NAMED[name].pattern.converters
+    kinds = {
+        part: type(converter).__name__.removesuffix("Converter").lower().replace("string", "str")
+        for part, converter in converters.items()
+    }
+    return reverse(name, kwargs={part: PARTS[kind] for part, kind in kinds.items()})
+
+
+def test_every_address_has_a_name_and_a_rule_and_no_rule_is_left_over() -> None:
+    assert sorted(NAMED) == sorted(RULES)
+
+
+@pytest.mark.parametrize("name", sorted(RULES))
+def test_a_view_declares_what_its_rule_says(name: str) -> None:
+    callback = NAMED[name].callback
+    assert hasattr(callback, "needed_access"), f"{name} is not marked: see batches/views/access.py"
+    assert access_needed(callback) == RULES[name]
+
+
+REACHED = 299
+
+
+@pytest.fixture
+def doors(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Put a door in place of every view: marked as the view is, and it says when it was reached."""
+    for pattern in NAMED.values():
+
+        def door(request: HttpRequest, **parts: object) -> HttpResponse:
+            return HttpResponse(status=REACHED)
+
+        door.__dict__.update(pattern.callback.__dict__)
+        monkeypatch.setattr(pattern, "callback", door)
+
+
+@pytest.fixture
+def everybody(
+    stranger: Client, tablet: Client, hand: Client, office: Client, manager: Client
+) -> dict[Access, Client]:
+    """The browsers of all kinds of people, by what they may do."""
+    return {ANYONE: stranger, TABLET: tablet, HAND: hand, OFFICE: office, MANAGER: manager}
+
+
+@pytest.mark.parametrize("method", ["GET", "POST"])
+@pytest.mark.parametrize("name", sorted(RULES))
+@pytest.mark.usefixtures("doors")
+def test_a_page_opens_for_those_who_may_open_it_and_for_nobody_else(
+    everybody: dict[Access, Client], name: str, method: str
+) -> None:
+    let_in = {
+        who
+        for who, client in everybody.items()
+        if client.generic(method, path_of(name)).status_code == REACHED
+    }
+    assert let_in == {who for who in Access if who >= RULES[name]}
+
+
+@pytest.mark.parametrize("name", sorted(name for name in RULES if RULES[name] > ANYONE))
+@pytest.mark.usefixtures("doors")
+def test_a_refusal_asks_strangers_to_sign_in_and_tells_others_why(
+    everybody: dict[Access, Client], name: str
+) -> None:
+    path = path_of(name)
+    in_json = getattr(NAMED[name].callback, "answers_json", False)
+    for who, client in everybody.items():
+        if who >= RULES[name]:
+            continue
+        answer = client.get(path)
+        if who >= HAND:
+            assert answer.status_code == 403
+            assert "role does not include this" in answer.content.decode()
+        elif in_json:
+            assert answer.status_code == 401
+            assert "Nothing was stored" in answer.json()["error"]
+        else:
+            assert answer.status_code == 302
+            assert answer["Location"] == f"/sign-in/?{urlencode({'next': path})}"
+
+
+@pytest.mark.usefixtures("doors")
+def test_a_view_that_says_nothing_is_for_managers(
+    everybody: dict[Access, Client], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pattern = NAMED["batches:health"]
+    monkeypatch.setattr(pattern, "callback", lambda _: HttpResponse(status=REACHED))
+    statuses = {who: client.get("/health/").status_code for who, client in everybody.items()}
+    assert statuses == {ANYONE: 302, TABLET: 302, HAND: 403, OFFICE: 403, MANAGER: REACHED}
+
+
+def test_a_partial_asked_for_by_a_stranger_leaves_the_page_for_the_sign_in(
+    stranger: Client,
+) -> None:
+    # Following a plain redirect, htmx would put the sign-in form into the partial's place.
+    answer = stranger.get("/my-password/", headers={"HX-Request": "true"})
+    assert answer["HX-Redirect"] == "/sign-in/"
+
+
+def test_a_revoked_tablet_and_somebody_who_left_are_strangers(
+    tablet: Client, hand: Client, hand_person: Person, now: datetime
+) -> None:
+    request = RequestFactory().get("/")
+    request.user = AnonymousUser()
+    request.COOKIES = {key: morsel.value for key, morsel in tablet.cookies.items()}
+    assert access_of(request) == TABLET
+    devices.revoke(device=Device.objects.get(), now=now)
+    del request._tablet
+    assert access_of(request) == ANYONE
+    assert hand.get("/my-password/").status_code == 200
+    people.stop_person(person=hand_person)
+    assert hand.get("/my-password/").status_code == 302
+
+
+def test_a_form_with_a_stale_token_is_refused_in_words(hand_person: Person) -> None:
+    client = Client(enforce_csrf_checks=True)
+    client.force_login(hand_person)
+    answer = client.post("/my-password/", {"new": "four ferns in a frame"})
+    assert answer.status_code == 403
+    assert "Nothing was stored" in answer.content.decode()
+    hand_person.refresh_from_db()
+    assert not hand_person.has_usable_password()
+
+
+def test_an_unknown_host_is_refused(stranger: Client) -> None:
+    assert stranger.get("/health/", headers={"Host": "elsewhere.example"}).status_code == 400
