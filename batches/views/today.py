@@ -1,0 +1,114 @@
+"""Today: what is due, what is late and why, and “looked, nothing new” right there."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+from uuid import UUID
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_GET, require_POST
+
+from batches.core.errors import NurseryError
+from batches.models import Tray, TrayCheck
+from batches.services.checks import record_check
+from batches.services.overdue import KINDS, DueLine, overdue_lines
+from batches.services.strikes import strike_out
+from batches.services.today import by_bench, morning_note
+from batches.views import clock
+from batches.views.access import for_hands
+
+LINES_A_PAGE = 60
+KIND_WORDS = {
+    "look": "looks",
+    "stage": "late in a stage",
+    "decision": "decisions",
+    "lot": "lots",
+    "picking": "pickings",
+    "care": "care",
+    "return": "go back to",
+    "sori": "sori",
+}
+
+
+@for_hands
+@require_GET
+def today(request: HttpRequest) -> HttpResponse:
+    """Show the morning note and the lines, by lateness or bench by bench."""
+    day, now = clock.today(), clock.now()
+    lines = overdue_lines(on=day, today=day, now=now)
+    kind = request.GET.get("kind", "")
+    shown: tuple[DueLine, ...] = lines
+    if kind in KINDS:
+        shown = tuple(line for line in lines if line.kind == kind)
+    by_benches = request.GET.get("by") == "bench"
+    page = Paginator(shown, LINES_A_PAGE).get_page(request.GET.get("page"))
+    context = {
+        "note": morning_note(lines=lines, today=day, now=now),
+        "page": page,
+        "benches": by_bench(shown) if by_benches else (),
+        "by_bench": by_benches,
+        "kind": kind,
+        "kinds": [
+            (name, KIND_WORDS[name], sum(line.kind == name for line in lines)) for name in KINDS
+        ],
+        "today": day,
+        "all": len(lines),
+        "nursery_is_empty": not lines and not Tray.objects.exists(),
+    }
+    return render(request, "batches/today/page.html", context)
+
+
+@for_hands
+@require_POST
+def nothing_new(request: HttpRequest, code: str) -> HttpResponse:
+    """Log “looked, nothing new” for a tray right from its line."""
+    tray = get_object_or_404(Tray.objects.with_fern(), code=code)
+    now = clock.now()
+    try:
+        result = record_check(
+            tray=tray,
+            seen_at=now,
+            now=now,
+            today=clock.today(),
+            by=request.user.get_username(),
+            person=request.user,
+            record_id=_uuid(request.POST.get("record_id", "")),
+        )
+    except NurseryError as error:
+        if not request.htmx:
+            messages.error(request, error.message)
+            return redirect("batches:today")
+        return render(
+            request, "batches/today/_line_refused.html", {"error": error.message, "tray": tray},
+            status=HTTPStatus.UNPROCESSABLE_ENTITY,
+        )  # fmt: skip
+    if not request.htmx:
+        messages.success(request, f"Tray {tray.code}: looked, nothing new.")
+        return redirect("batches:today")
+    tray.refresh_from_db()
+    context = {"tray": tray, "check": result.check, "today": clock.today()}
+    return render(request, "batches/today/_line_done.html", context)
+
+
+@for_hands
+@require_POST
+def undo_look(request: HttpRequest, check_id: UUID) -> HttpResponse:
+    """Strike out a look logged from Today a moment ago."""
+    check = get_object_or_404(TrayCheck.objects.select_related("tray"), pk=check_id)
+    try:
+        strike_out(row=check, by=request.user.get_username(), now=clock.now())
+    except NurseryError as error:
+        messages.error(request, error.message)
+    else:
+        messages.success(request, f"The look at tray {check.tray.code} was struck out.")
+    return redirect("batches:today")
+
+
+def _uuid(text: str) -> UUID | None:
+    try:
+        return UUID(text)
+    except ValueError:
+        return None
