@@ -1,0 +1,195 @@
+"""What stands where: the benches in walking order, each with its places and trays?"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from batches.core.lateness import stage_rest
+from batches.core.rest import in_weeks
+from batches.core.stages import SIGN_WORDS, STAGE_WORDS, TROUBLES, Sign, Stage
+from batches.models import Bench, House, Tray
+from batches.services.shut_places import ShutPlaces, shut_places
+
+#: states of a cell, the most pressing first; each has a shape and a word (look.md)
+STATES = ("shut", "isolated", "late", "trouble", "due", "unlabelled", "resting", "well")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Filters:
+    """What the map is narrowed to; empty means everything."""
+
+    house: str = ""
+    fern: str = ""
+    batch: str = ""
+    sign: str = ""
+    late: bool = False
+
+    @property
+    def any_tray(self) -> bool:
+        """Whether a filter on trays is set: what does not fit is faded, not hidden."""
+        return bool(self.fern or self.batch or self.sign or self.late)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """One tray on the map."""
+
+    code: str
+    short: str
+    glyph: str
+    state: str
+    words: str
+    row: int | None
+    column: int | None
+    fits: bool
+    revision: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchPlan:
+    """A bench: ``places[row][column]`` holds the trays there (usually one), 1-based keys.
+
+    ``loose`` stand on the bench without a row and column, or outside its drawn size.
+    """
+
+    code: str
+    name: str
+    rows: int
+    columns: int
+    places: dict[tuple[int, int], tuple[Cell, ...]]
+    loose: tuple[Cell, ...]
+    trays: int
+    free: int
+    shut_until: datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HousePlan:
+    """A house with its benches in walking order."""
+
+    code: str
+    name: str
+    benches: tuple[BenchPlan, ...]
+    shut_until: datetime | None
+
+
+def house_plans(*, today: date, now: datetime, filters: Filters) -> tuple[HousePlan, ...]:
+    """Return the houses in walking order; four queries whatever the number of trays."""
+    houses = {house.pk: house for house in House.objects.all()}
+    benches = Bench.objects.in_walking_order()
+    if filters.house:
+        benches = benches.filter(house__code=filters.house)
+    shut = shut_places(on=today, now=now)
+    trays: defaultdict[int, list[Tray]] = defaultdict(list)
+    on_map = Tray.objects.active().filter(bench__in=[bench.pk for bench in benches]).with_fern()
+    for tray in on_map.order_by("row", "column", "code"):
+        trays[tray.bench_id or 0].append(tray)
+    grouped: dict[int, list[BenchPlan]] = {}
+    for bench in benches:
+        plan = _plan(bench, trays[bench.pk], today=today, shut=shut, filters=filters)
+        grouped.setdefault(bench.house_id, []).append(plan)
+    return tuple(
+        HousePlan(
+            code=houses[pk].code,
+            name=houses[pk].name,
+            benches=tuple(plans),
+            shut_until=_until(shut, houses[pk].code),
+        )
+        for pk, plans in grouped.items()
+    )
+
+
+def cell_of(tray: Tray, *, today: date, shut: ShutPlaces, filters: Filters | None = None) -> Cell:
+    """Return one tray as it shows on the map; no query when it was fetched with its fern."""
+    state = state_of(tray, today=today, shut=shut)
+    stage = Stage(tray.stage)
+    glyph = "control" if tray.control else str(stage)
+    troubles = [SIGN_WORDS[sign] for sign in Sign if sign in tray.signs & TROUBLES]
+    words = [tray.code, STAGE_WORDS[stage], tray.batch.taxon.code, _state_words(tray, state, today)]
+    return Cell(
+        code=tray.code,
+        short=short_code(tray.code),
+        glyph=glyph,
+        state=state,
+        words=", ".join(word for word in (*words, *troubles) if word),
+        row=tray.row,
+        column=tray.column,
+        fits=filters is None or _fits(tray, state, filters),
+        revision=tray.revision,
+    )
+
+
+def state_of(tray: Tray, *, today: date, shut: ShutPlaces) -> str:
+    """Return the most pressing state of a tray, one of `STATES`."""
+    if shut.covers(tray):
+        return "shut"
+    if tray.isolated:
+        return "isolated"
+    late_seen = tray.late_on is not None and tray.last_close_look_on is not None
+    if late_seen and tray.late_on <= min(today, tray.last_close_look_on):
+        return "late"
+    if tray.decide_on is not None and tray.decide_on <= today:
+        return "late"
+    if tray.signs & TROUBLES:
+        return "trouble"
+    if tray.due_on is not None and tray.due_on <= today:
+        return "due"
+    if tray.label_printed_on is None:
+        return "unlabelled"
+    rest = stage_rest(Stage(tray.stage), tray.batch.taxon.rest_weeks)
+    return "resting" if in_weeks(today, rest) else "well"
+
+
+def short_code(code: str) -> str:
+    """Return the part of a given-out code that tells a tray from its neighbours: ``073-05``."""
+    parts = code.split("-")
+    return "-".join(parts[-3:-1]) if len(parts) >= 4 else code[-8:]
+
+
+def _plan(
+    bench: Bench, trays: Iterable[Tray], *, today: date, shut: ShutPlaces, filters: Filters
+) -> BenchPlan:
+    rows, columns = bench.rows or 0, bench.columns or 0
+    places: defaultdict[tuple[int, int], list[Cell]] = defaultdict(list)
+    loose: list[Cell] = []
+    count = 0
+    for tray in trays:
+        count += 1
+        cell = cell_of(tray, today=today, shut=shut, filters=filters)
+        if tray.row and tray.column and tray.row <= rows and tray.column <= columns:
+            places[tray.row, tray.column].append(cell)
+        else:
+            loose.append(cell)
+    return BenchPlan(
+        code=bench.code,
+        name=bench.name,
+        rows=rows,
+        columns=columns,
+        places={place: tuple(cells) for place, cells in places.items()},
+        loose=tuple(loose),
+        trays=count,
+        free=rows * columns - len(places),
+        shut_until=_until(shut, bench.code),
+    )
+
+
+def _until(shut: ShutPlaces, code: str) -> datetime | None:
+    return shut.shut[code].until if code in shut.shut else None
+
+
+def _fits(tray: Tray, state: str, filters: Filters) -> bool:
+    return (
+        (not filters.fern or tray.batch.taxon.code == filters.fern)
+        and (not filters.batch or tray.batch.code == filters.batch)
+        and (not filters.sign or filters.sign in tray.signs)
+        and (not filters.late or state == "late")
+    )
+
+
+def _state_words(tray: Tray, state: str, today: date) -> str:
+    if state == "late" and tray.late_on is not None and tray.late_on <= today:
+        return f"late {(today - tray.late_on).days} days"
+    return {"well": "", "due": "look due", "shut": "shut after a treatment"}.get(state, state)

@@ -1,0 +1,89 @@
+// Opens a tray's card beside the map, and moves a tray: Move, then a free place.
+// Without this script every cell is a link to its tray, where it can be moved by a form.
+(() => {
+  "use strict";
+  const benches = document.getElementById("benches");
+  const side = document.getElementById("tray-card-place");
+  const bar = document.getElementById("move-bar");
+  if (!benches || !side || !bar) return;
+  const words = bar.querySelector("p");
+  let moving = null;
+
+  const token = () => {
+    const name = document.documentElement.dataset.csrfCookie || "csrftoken";
+    const found = document.cookie.split("; ").find((part) => part.startsWith(name + "="));
+    return found ? decodeURIComponent(found.slice(name.length + 1)) : "";
+  };
+
+  const say = (text) => {
+    words.textContent = text;
+    bar.hidden = false;
+  };
+
+  const stop = () => {
+    moving = null;
+    bar.hidden = true;
+    benches.querySelectorAll(".cell.picked").forEach((cell) => cell.classList.remove("picked"));
+  };
+
+  const openCard = async (code) => {
+    const address = benches.dataset.card.replace("CODE-HERE", encodeURIComponent(code));
+    const answer = await fetch(address, { headers: { "X-Requested-With": "bench-map" } });
+    if (!answer.ok) throw new Error(String(answer.status));
+    side.innerHTML = await answer.text();
+  };
+
+  const moveTo = async (place) => {
+    const body = new URLSearchParams({
+      tray: moving.code, revision: moving.revision, bench: place.dataset.bench,
+      row: place.dataset.row, column: place.dataset.column,
+    });
+    const answer = await fetch(benches.dataset.move + location.search, {
+      method: "POST", body, headers: { "X-CSRFToken": token() },
+    });
+    const found = await answer.json();
+    if (!answer.ok) {
+      say(found.error);
+      return;
+    }
+    const code = moving.code;
+    stop();
+    for (const [id, html] of Object.entries(found.places)) {
+      const old = document.getElementById(id);
+      if (old) old.outerHTML = html;
+    }
+    benches.querySelectorAll('.row > .cell[data-tray="' + CSS.escape(code) + '"]').forEach((cell) => {
+      if (!cell.id) cell.remove();
+    });
+    say(found.message);
+    place = document.getElementById("place-" + body.get("bench") + "-" + body.get("row") + "-" + body.get("column"));
+    if (place) place.focus();
+    await openCard(code);
+  };
+
+  const failed = () => say("The server did not answer. Nothing was moved; try again.");
+
+  benches.addEventListener("click", (event) => {
+    const cell = event.target.closest(".cell");
+    if (!cell || event.ctrlKey || event.metaKey || event.shiftKey) return;
+    if (cell.classList.contains("free")) {
+      if (moving) moveTo(cell).catch(failed);
+      else say("This place is free. Open a tray and choose Move to bring it here.");
+      return;
+    }
+    event.preventDefault();
+    openCard(cell.dataset.tray).catch(() => { location.href = cell.href; });
+  });
+
+  side.addEventListener("click", (event) => {
+    const button = event.target.closest("[data-move-tray]");
+    if (!button) return;
+    stop();
+    moving = { code: button.dataset.moveTray, revision: button.dataset.revision };
+    const cell = benches.querySelector('.cell[data-tray="' + CSS.escape(moving.code) + '"]');
+    if (cell) cell.classList.add("picked");
+    say("Moving " + moving.code + ": choose a free place.");
+  });
+
+  bar.querySelector("button").addEventListener("click", stop);
+})();
