@@ -23,3 +23,8 @@ def day_bounds(day: date) -> tuple[datetime, datetime]:
     return datetime.combine(day, time.min, tzinfo=zone), datetime.combine(
         day, time.max, tzinfo=zone
     )
+
+
+def day_words(day: date) -> str:
+    """Return the day as sentences name it: “Tue 24 Nov 2026”."""
+    return f"{day:%a} {day.day} {day:%b %Y}"
