@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import json
 import re
 import xml.etree.ElementTree as ET
@@ -9,6 +10,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
+from django.contrib.staticfiles import finders
 
 from batches.core.stages import Stage
 from batches.services.package_files import PACKAGE_FILES
@@ -139,6 +141,14 @@ def test_colours_are_named_once_as_custom_properties() -> None:
 def test_braces_match_and_the_sheet_stays_small() -> None:
     assert RULES.count("{") == RULES.count("}")
     assert len(CSS.encode()) < 30_000
+
+
+def test_what_every_page_loads_leaves_room_for_the_page() -> None:
+    """An office page may weigh 60 KB packed, fonts aside; half of that stays for its own HTML."""
+    htmx = finders.find("django_htmx/htmx-2.min.js")
+    assert htmx is not None
+    loaded = [CSS_PATH, SPRITE, ROOT / "static" / "js" / "frond.js", Path(htmx)]
+    assert sum(len(gzip.compress(path.read_bytes())) for path in loaded) < 32_000
 
 
 def test_the_sheet_fetches_nothing_but_the_fonts_of_the_installed_package() -> None:
