@@ -7,7 +7,9 @@ tests/running_nursery.py; `nursery` is a started one with a new data folder of i
 
 from __future__ import annotations
 
+import os
 import tempfile
+from collections import Counter
 from collections.abc import Iterator
 from datetime import date, datetime
 from pathlib import Path
@@ -17,9 +19,14 @@ import pytest
 from django.conf import settings as django_settings
 from django.db import connection
 from django.test import Client, TransactionTestCase
+from hypothesis import settings as hypothesis_settings
 
 from tests.factories.days import NOW, TODAY
 from tests.running_nursery import PreparedNursery, RunningNursery
+
+# The same examples in every run, and no deadlines: other people's work runs on the same machine.
+hypothesis_settings.register_profile("nursery", derandomize=True, deadline=None)
+hypothesis_settings.load_profile("nursery")
 
 SANDBOX = tempfile.TemporaryDirectory(prefix="frondbook-tests-")
 
@@ -34,6 +41,27 @@ def pytest_configure() -> None:
         made.mkdir(exist_ok=True)
     django_settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     _let_flush_empty_guarded_tables()
+
+
+def pytest_terminal_summary(terminalreporter: Any) -> None:
+    """Say in one line what was skipped, and why."""
+    reasons = Counter(_reason(report) for report in terminalreporter.stats.get("skipped", []))
+    if reasons:
+        said = "; ".join(f"{count} tests, {reason}" for reason, count in reasons.items())
+        terminalreporter.write_line(f"Skipped: {said}.")
+
+
+def _reason(report: pytest.TestReport) -> str:
+    told = report.longrepr[2] if isinstance(report.longrepr, tuple) else str(report.longrepr)
+    return str(told).removeprefix("Skipped: ").rstrip(".")
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """Fail a run in which something was skipped, where nothing may be (in CI)."""
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    skipped = reporter.stats.get("skipped") if reporter is not None else None
+    if skipped and os.environ.get("NURSERY_SKIP_NOTHING") and session.exitstatus == 0:
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
 
 
 def pytest_unconfigure() -> None:
