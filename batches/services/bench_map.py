@@ -128,8 +128,8 @@ def state_of(tray: Tray, *, today: date, shut: ShutPlaces) -> str:
         return "shut"
     if tray.isolated:
         return "isolated"
-    late_seen = tray.late_on is not None and tray.last_close_look_on is not None
-    if late_seen and tray.late_on <= min(today, tray.last_close_look_on):
+    late_on, looked_on = tray.late_on, tray.last_close_look_on
+    if late_on is not None and looked_on is not None and late_on <= min(today, looked_on):
         return "late"
     if tray.decide_on is not None and tray.decide_on <= today:
         return "late"

@@ -166,6 +166,13 @@ def standing_trays(*, on: date) -> set[int]:
     return set(rows.values_list("pk", flat=True))
 
 
+def overdue_lines_of(*, tray: Tray, on: date, outlooks: Outlooks) -> tuple[DueLine, ...]:
+    """Return the lines of one tray out of its stored columns; empty for an ended one."""
+    if tray.ended_on is not None:
+        return ()
+    return tuple(_tray_lines(stored_here(tray, outlooks), on=on))
+
+
 def _tray_lines(one: _Here, *, on: date) -> Iterator[DueLine]:
     facts, dates = one.facts, one.dates
     if dates.look_due_on is not None and dates.look_due_on <= on:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
-from datetime import date
 
-from django.db.models import Count, Q
+from django.db.models import Count
 
 from batches.core.errors import NurseryError
 from batches.models import Taxon, Tray
@@ -49,35 +49,18 @@ def find(*, text: str) -> Finds:
         return Finds(thing=find_code(wanted), ferns=(), trays=(), why_not="")
     except NurseryError as error:
         why_not = error.message
-    ferns = (
-        Taxon.objects.named_like(wanted)
-        .annotate(standing=Count("batches__trays", filter=Q(batches__trays__ended_on__isnull=True)))
-        .order_by("-standing", "genus", "species")[:MOST_FERNS]
+    ferns = list(Taxon.objects.named_like(wanted)[:MOST_FERNS])
+    counted = (
+        Tray.objects.active()
+        .filter(batch__taxon__in=ferns)
+        .values_list("batch__taxon")
+        .annotate(trays=Count("pk"))
     )
+    standing = Counter(dict(counted))
     trays = Tray.objects.active().filter(code__icontains=wanted).with_fern().order_by("code")
     return Finds(
         thing=None,
-        ferns=tuple(FoundFern(taxon=fern, trays=fern.standing) for fern in ferns),
+        ferns=tuple(FoundFern(taxon=fern, trays=standing[fern.pk]) for fern in ferns),
         trays=tuple(trays[:MOST_FERNS]) if len(wanted) >= 3 else (),
         why_not=why_not,
-    )
-
-
-def what_became_of(tray: Tray, *, today: date) -> str:
-    """Return in one sentence what became of an ended tray; empty while it stands."""
-    if tray.ended_on is None:
-        return ""
-    children = ", ".join(tray.children.order_by("code").values_list("code", flat=True)[:6])
-    days = (today - tray.ended_on).days
-    ago = "today" if days == 0 else f"{days} day{'s' if days != 1 else ''} ago"
-    what = {
-        "cleared": "was cleared: all its plants moved on",
-        "dispatched": "was dispatched",
-        "discarded": "was discarded",
-    }[tray.end]
-    cause = f" ({tray.end_cause.replace('_', ' ')})" if tray.end_cause else ""
-    into = f" Its plants went into {children}." if children else ""
-    return (
-        f"Tray {tray.code} {what}{cause} on {tray.ended_on:%d %b %Y}, {ago}.{into} "
-        "Take this label away."
     )

@@ -72,7 +72,6 @@ def nothing_new(request: HttpRequest, code: str) -> HttpResponse:
             tray=tray,
             seen_at=now,
             now=now,
-            today=clock.today(),
             by=request.user.get_username(),
             person=request.user,
             record_id=_uuid(request.POST.get("record_id", "")),

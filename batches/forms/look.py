@@ -1,0 +1,108 @@
+"""What does one say of a look at a tray?"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+from uuid import uuid4
+
+from django import forms
+
+from batches.core.stages import (
+    CAUSE_WORDS,
+    CAUSES,
+    DONE_STAGES,
+    ROUTES,
+    SIGN_WORDS,
+    STAGE_WORDS,
+    Sign,
+    Stage,
+    is_ahead,
+    on_route,
+)
+from batches.models import Tray
+
+
+class LookForm(forms.Form):
+    """A look: everything but “when” may be left out, and then it says “nothing new”."""
+
+    stage_seen = forms.ChoiceField(label="New stage seen", required=False, widget=forms.RadioSelect)
+    signs = forms.MultipleChoiceField(
+        label="Trouble and heart shapes",
+        required=False,
+        choices=[(sign.value, SIGN_WORDS[sign]) for sign in Sign],
+        widget=forms.CheckboxSelectMultiple,
+    )
+    count = forms.IntegerField(label="Alive", required=False, min_value=0, max_value=1_000_000)
+    about = forms.BooleanField(label="About: not counted one by one", required=False)
+    lost = forms.IntegerField(label="Lost since the last look", required=False, min_value=1)
+    lost_cause = forms.ChoiceField(
+        label="Cause of the loss",
+        required=False,
+        choices=[("", "not known")] + [(cause, CAUSE_WORDS[cause]) for cause in CAUSES],
+    )
+    opened = forms.BooleanField(label="The lid was opened", required=False)
+    note = forms.CharField(
+        label="Note", required=False, max_length=2_000, widget=forms.Textarea(attrs={"rows": 2})
+    )
+    photo = forms.FileField(
+        label="Photo",
+        required=False,
+        widget=forms.ClearableFileInput(attrs={"accept": "image/*", "capture": "environment"}),
+    )
+    seen_at = forms.DateTimeField(
+        label="When",
+        required=False,
+        help_text="Leave it empty for now.",
+        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
+    )
+    record_id = forms.UUIDField(widget=forms.HiddenInput)
+    revision = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args: Any, tray: Tray, **kwargs: Any) -> None:
+        initial = {"record_id": uuid4(), "revision": tray.revision} | kwargs.pop("initial", {})
+        super().__init__(*args, initial=initial, **kwargs)
+        choices = [("", "nothing new")]
+        choices += [(stage.value, STAGE_WORDS[stage]) for stage in stages_to_see(tray)]
+        self.fields["stage_seen"].choices = choices  # type: ignore[attr-defined]
+        self.fields["count"].label = f"Alive ({tray.unit})"
+        if tray.start_stage in {"pricked_out", "potted_up"}:
+            del self.fields["opened"]
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse “about” and a cause that stand alone."""
+        found = super().clean() or {}
+        if found.get("about") and found.get("count") is None and "count" not in self.errors:
+            self.add_error("count", "“About” needs a number.")
+        if found.get("lost_cause") and not found.get("lost") and "lost" not in self.errors:
+            self.add_error("lost", "How many were lost?")
+        return found
+
+    def deed(self, *, now: datetime) -> dict[str, Any]:
+        """Return what `record_check` is told."""
+        found = self.cleaned_data
+        losses = [(found["lost"], found["lost_cause"])] if found.get("lost") else []
+        return {
+            "seen_at": found["seen_at"] or now,
+            "stage_seen": found["stage_seen"],
+            "signs": found["signs"],
+            "count": found["count"],
+            "about": found["about"],
+            "losses": losses,
+            "opened": found.get("opened", False),
+            "note": found["note"],
+            "record_id": found["record_id"],
+            "revision": found["revision"],
+        }
+
+
+def stages_to_see(tray: Tray) -> list[Stage]:
+    """Return the seen stages ahead of a tray on its route; a control tray shows only what grows."""
+    here = Stage(tray.stage)
+    return [
+        stage
+        for stage in ROUTES[tray.route]
+        if stage not in DONE_STAGES
+        and on_route(tray.route, here)
+        and is_ahead(tray.route, stage, here)
+    ]

@@ -1,0 +1,120 @@
+"""How is a tray's life drawn on one line of time, from its lot to its pots?"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from batches.core.stages import STAGE_WORDS
+from batches.models import Tray
+from batches.services.tray_page import TrayStory
+
+WIDTH = 1000
+_LEFT, _RIGHT = 10, 990
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Band:
+    """A stage: from ``x`` over ``width``; ``unsure`` is the part before it was seen."""
+
+    x: int
+    width: int
+    unsure_x: int
+    unsure_width: int
+    stage: str
+    word: str
+    short: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tick:
+    """A look, a loss or a month's mark at ``x`` with its words."""
+
+    x: int
+    words: str
+    glance: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimeLine:
+    """The drawing: bands, ticks and the window ahead, in a box `WIDTH` wide."""
+
+    width: int
+    bands: tuple[Band, ...]
+    looks: tuple[Tick, ...]
+    losses: tuple[Tick, ...]
+    months: tuple[Tick, ...]
+    today_x: int | None
+    window_x: int | None
+    window_width: int
+    sentence: str
+
+
+def time_line(*, tray: Tray, story: TrayStory, today: date) -> TimeLine:
+    """Return the drawing of a tray's life from its batch's start to the window ahead."""
+    lot = tray.batch.spore_lot
+    first = min(tray.started_on, tray.batch.started_on, lot.collected_on if lot else date.max)
+    last = tray.ended_on or max(today, tray.late_on or today)
+    span = max((last - first).days, 1)
+
+    def x(day: date) -> int:
+        share = min(max((day - first).days / span, 0.0), 1.0)
+        return round(_LEFT + share * (_RIGHT - _LEFT))
+
+    bands = []
+    for period in story.periods:
+        since, until = x(period.since), x(period.until)
+        unsure = x(period.not_before) if period.not_before is not None else since
+        bands.append(
+            Band(
+                x=since,
+                width=max(until - since, 1),
+                unsure_x=unsure,
+                unsure_width=max(since - unsure, 0),
+                stage=str(period.stage),
+                word=STAGE_WORDS[period.stage],
+                short=until - since < 90,
+            )
+        )
+    ahead = tray.ended_on is None and tray.expected_on is not None and tray.late_on is not None
+    window_x = x(tray.expected_on) if ahead and tray.expected_on else None
+    return TimeLine(
+        width=WIDTH,
+        bands=tuple(bands),
+        looks=tuple(
+            Tick(x=x(day), words=f"{'glance' if glance else 'look'} {day:%d %b %Y}", glance=glance)
+            for day, glance in story.looks
+        ),
+        losses=tuple(
+            Tick(x=x(day), words=f"{quantity} lost {day:%d %b %Y}")
+            for day, quantity in story.losses
+        ),
+        months=tuple(_months(first, last, x)),
+        today_x=x(today) if tray.ended_on is None else None,
+        window_x=window_x,
+        window_width=max(x(tray.late_on) - window_x, 2) if window_x and tray.late_on else 0,
+        sentence=_sentence(tray, story, first, last),
+    )
+
+
+def _months(first: date, last: date, x: Callable[[date], int]) -> list[Tick]:
+    span_days = (last - first).days
+    step = 1 if span_days < 300 else 3 if span_days < 1000 else 6
+    day = date(first.year, first.month, 1)
+    ticks = []
+    while day <= last:
+        if day >= first and (day.month - 1) % step == 0:
+            ticks.append(Tick(x=x(day), words=f"{day:%b %Y}"))
+        day = (day + timedelta(days=32)).replace(day=1)
+    return ticks
+
+
+def _sentence(tray: Tray, story: TrayStory, first: date, last: date) -> str:
+    stages = ", ".join(
+        f"{STAGE_WORDS[period.stage]} from {period.since:%d %b %Y}" for period in story.periods
+    )
+    return (
+        f"Line of time of tray {tray.code} from {first:%d %b %Y} to {last:%d %b %Y}: {stages}; "
+        f"{len(story.looks)} looks, {sum(quantity for _, quantity in story.losses)} lost."
+    )

@@ -1,0 +1,149 @@
+"""A tray's page: its story, and the look that is logged there."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+from pathlib import Path
+from uuid import UUID
+
+from django.conf import settings
+from django.contrib import messages
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from batches.core.errors import NurseryError
+from batches.forms.look import LookForm
+from batches.models import CheckPhoto, Place, PlantMovement, StageTransition, Tray, TrayCheck
+from batches.services.checks import record_check
+from batches.services.codes import find_code
+from batches.services.outlooks import load_outlooks
+from batches.services.overdue import overdue_lines_of
+from batches.services.photos import keep_photo
+from batches.services.shut_places import shut_places
+from batches.services.strikes import strike_out
+from batches.services.timeline import time_line
+from batches.services.tray_life import what_became_of
+from batches.services.tray_page import story_of
+from batches.views import clock
+from batches.views.access import for_hands
+
+_TABLES = {
+    "check": TrayCheck,
+    "movement": PlantMovement,
+    "transition": StageTransition,
+    "place": Place,
+}
+
+
+@for_hands
+@require_http_methods(["GET", "POST"])
+def tray(request: HttpRequest, code: str) -> HttpResponse:
+    """Show a tray; a POST logs a look at it."""
+    found = Tray.objects.with_fern().filter(code=code).first()
+    if found is None:
+        return redirect("batches:tray-short", code)
+    form = LookForm(request.POST or None, request.FILES or None, tray=found)
+    if request.method == "POST" and form.is_valid() and _log(request, found, form):
+        return redirect(f"{request.path}?logged={form.cleaned_data['record_id']}")
+    status = HTTPStatus.UNPROCESSABLE_ENTITY if form.errors else HTTPStatus.OK
+    return render(request, "batches/tray/page.html", _context(request, found, form), status=status)
+
+
+def _log(request: HttpRequest, found: Tray, form: LookForm) -> bool:
+    """Store the look; an error goes onto the form with what was typed kept."""
+    now = clock.now()
+    try:
+        result = record_check(
+            tray=found,
+            now=now,
+            by=request.user.get_username(),
+            person=request.user,
+            **form.deed(now=now),
+        )
+    except NurseryError as error:
+        form.add_error(error.field if error.field in form.fields else None, error.message)
+        return False
+    messages.success(request, result.message)
+    photo = form.cleaned_data.get("photo")
+    if photo is not None:
+        try:
+            folder = Path(settings.MEDIA_ROOT)
+            keep_photo(
+                check=result.check, data=photo.read(), folder=folder, now=now,
+                photo_id=result.check.pk,
+            )  # fmt: skip
+        except NurseryError as error:
+            messages.error(request, error.message)
+    return True
+
+
+def _context(request: HttpRequest, found: Tray, form: LookForm) -> dict[str, object]:
+    today, now = clock.today(), clock.now()
+    story = story_of(tray=found, today=today)
+    outlooks = load_outlooks([found.batch.taxon_id])
+    return {
+        "tray": found,
+        "form": form,
+        "story": story,
+        "line": time_line(tray=found, story=story, today=today),
+        "lines": overdue_lines_of(tray=found, on=today, outlooks=outlooks),
+        "shut": shut_places(on=today, now=now).of(found),
+        "became": "" if found.is_active else what_became_of(found),
+        "laid_out": found.laid_out.waiting(),
+        "today": today,
+        "logged": _logged(request, found),
+    }
+
+
+def _logged(request: HttpRequest, found: Tray) -> TrayCheck | None:
+    """Return the look that was logged a moment ago, for the undo bar; None when there is none."""
+    try:
+        row_id = UUID(request.GET.get("logged", ""))
+    except ValueError:
+        return None
+    return TrayCheck.objects.standing().filter(pk=row_id, tray=found).first()
+
+
+@for_hands
+@require_POST
+def strike(request: HttpRequest, code: str, table: str, row_id: UUID) -> HttpResponse:
+    """Strike out a row of a tray's history; it stays readable."""
+    if table not in _TABLES:
+        raise Http404
+    row = get_object_or_404(_TABLES[table].objects.select_related("tray"), pk=row_id)
+    try:
+        strike_out(row=row, by=request.user.get_username(), now=clock.now())
+    except NurseryError as error:
+        messages.error(request, error.message)
+    else:
+        messages.success(request, "Struck out. The row stays readable in the log.")
+    return redirect("batches:tray", code)
+
+
+@for_hands
+@require_GET
+def tray_short(request: HttpRequest, code: str) -> HttpResponse:
+    """Open what a label's QR names; a code that is not ours is refused in words."""
+    try:
+        found = find_code(code)
+    except NurseryError as error:
+        context = {"error": error.message, "text": code[:40]}
+        return render(request, "batches/tray/unknown.html", context, status=HTTPStatus.NOT_FOUND)
+    pages = {"tray": "tray", "batch": "batch", "lot": "lot", "laid_out": "laid-out"}
+    if found.kind in pages:
+        return redirect(f"batches:{pages[found.kind]}", found.code)
+    return redirect(f"/search/?q={found.code}")
+
+
+@for_hands
+@require_GET
+def photo(request: HttpRequest, photo_id: UUID) -> FileResponse:
+    """Send a stored picture."""
+    row = get_object_or_404(CheckPhoto, pk=photo_id)
+    path = Path(settings.MEDIA_ROOT) / row.file
+    if not path.is_file():
+        raise Http404("The picture is not in the photo folder.")
+    answer = FileResponse(path.open("rb"), content_type="image/jpeg")
+    answer["Cache-Control"] = "private, max-age=31536000, immutable"
+    return answer
