@@ -1,0 +1,117 @@
+"""Which dates follow from a tray's facts, and is the reason told in words?"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from batches.core.lateness import (
+    Outlook,
+    TrayFacts,
+    decision_reason,
+    due_dates,
+    is_stage_late,
+    look_reason,
+    stage_reason,
+)
+from batches.core.rest import in_weeks
+from batches.core.stages import FernKind, Sign, Stage
+
+START = date(2026, 1, 5)
+WINDOW = Outlook(expected_days=30, late_days=90, basis="default window")
+
+
+def day(n: int) -> date:
+    return START + timedelta(days=n)
+
+
+def facts(**more) -> TrayFacts:
+    settings = {
+        "stage": Stage.SOWN, "next_stage": Stage.GAMETOPHYTE, "kind": FernKind.HARDY, "rest": None,
+        "started_on": START, "origin": START,
+    }  # fmt: skip
+    return TrayFacts(**(settings | more))
+
+
+def test_a_fresh_tray_is_looked_at_in_a_week_and_late_on_the_windows_last_day():
+    dates = due_dates(facts(), WINDOW)
+    assert (dates.look_due_on, dates.expected_on, dates.late_on) == (day(7), day(30), day(90))
+    assert (dates.decide_on, dates.due_on) == (day(180), day(7))
+
+
+def test_half_a_day_of_origin_rounds_the_late_day_up():
+    assert due_dates(facts(origin_half_day=0.5), WINDOW).late_on == day(91)
+
+
+def test_an_ended_tray_has_no_dates():
+    dates = due_dates(facts(ended=True), WINDOW)
+    assert (dates.look_due_on, dates.late_on, dates.due_on) == (None, None, None)
+
+
+def test_a_picked_mat_and_a_control_are_late_no_more():
+    assert due_dates(facts(picked=True), WINDOW).late_on is None
+    control = due_dates(facts(control=True), WINDOW)
+    assert (control.late_on, control.decide_on) == (None, None)
+
+
+def test_coming_back_is_due_on_its_day():
+    picked = facts(
+        last_look_on=day(100), last_close_look_on=day(100), stage=Stage.FIRST_FROND, picked=True,
+        come_back_on=day(103),
+    )  # fmt: skip
+    dates = due_dates(picked, WINDOW)
+    assert dates.due_on == day(103)
+
+
+def test_late_only_when_the_last_close_look_was_past_the_late_day():
+    for looked, late in ((89, False), (90, True), (120, True)):
+        one = facts(last_look_on=day(looked), last_close_look_on=day(looked))
+        assert is_stage_late(one, due_dates(one, WINDOW), on=day(125)) is late
+
+
+def test_a_resting_fern_is_looked_at_monthly_and_not_late():
+    rest = (44, 10)
+    one = facts(
+        stage=Stage.PRICKED_OUT, next_stage=Stage.POTTED_UP, rest=rest,
+        started_on=date(2026, 8, 3), origin=date(2026, 8, 3),
+        last_look_on=date(2026, 11, 2), last_close_look_on=date(2026, 11, 2),
+    )  # fmt: skip
+    dates = due_dates(one, Outlook(expected_days=40, late_days=80, basis="default window"))
+    assert dates.look_due_on == date(2026, 12, 2)
+    assert dates.late_on == date(2026, 10, 22)
+    assert not is_stage_late(one, dates, on=date(2026, 12, 10))
+    assert is_stage_late(one, dates, on=date(2027, 3, 16))
+
+
+def test_reasons_name_the_numbers():
+    one = facts(last_look_on=day(8), last_close_look_on=day(8), signs=frozenset({Sign.MOULD}))
+    assert look_reason(one, due_dates(one, WINDOW), on=day(11)) == (
+        "Last looked at 3 days ago with mould: look every 2 days until that is gone."
+    )
+    own = Outlook(expected_days=100, late_days=150.4, basis="23 trays of this fern", trays=23)
+    late = facts(stage=Stage.GAMETOPHYTE, next_stage=Stage.FIRST_FROND)
+    assert stage_reason(late, own, on=day(171)) == (
+        "171 days as prothalli (gametophyte) without a first frond; nine in ten of 23 trays of "
+        "this fern had a first frond by day 150."
+    )
+    assert decision_reason(facts(), on=day(190)) == (
+        "No green 190 days after sowing (decide at 180): re-sow, wait or discard."
+    )
+
+
+@given(st.tuples(st.integers(1, 53), st.integers(1, 53)), st.integers(0, 700), st.integers(1, 300))
+def test_no_tray_is_late_inside_its_rest(rest, looked, on_after):
+    one = facts(
+        stage=Stage.POTTED_UP, next_stage=Stage.READY, rest=rest,
+        last_look_on=day(looked), last_close_look_on=day(looked),
+    )  # fmt: skip
+    dates = due_dates(one, WINDOW)
+    on = day(looked + on_after)
+    if in_weeks(on, rest):
+        assert not is_stage_late(one, dates, on=on)
+    if dates.late_on is not None:
+        assert not in_weeks(dates.late_on, rest)
+        assert dates.expected_on is not None
+        assert dates.expected_on <= dates.late_on

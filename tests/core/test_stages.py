@@ -1,0 +1,105 @@
+"""Are the routes, windows and looks the ones the trade works by?"""
+
+from __future__ import annotations
+
+import pytest
+
+from batches.core.stages import (
+    CAUSES,
+    DEFAULT_WINDOWS,
+    ROUTES,
+    SIGN_WORDS,
+    STAGE_WORDS,
+    FernKind,
+    Route,
+    Sign,
+    Stage,
+    default_window,
+    fern_kind,
+    is_ahead,
+    look_every,
+    next_stage,
+    stages_between,
+)
+
+
+def test_every_stage_but_ready_has_a_window_on_its_route():
+    for route, stages in ROUTES.items():
+        for stage in stages[:-1]:
+            for kind in FernKind:
+                window = default_window(route, stage, kind)
+                assert window is not None
+                assert 0 < window.early <= window.usual <= window.late
+        assert default_window(route, Stage.READY, FernKind.HARDY) is None
+    assert all(stage in ROUTES[route] for route, stage in DEFAULT_WINDOWS)
+
+
+@pytest.mark.parametrize(
+    ("route", "stage", "kind", "days"),
+    [
+        # common practice, no source
+        (Route.SPORE, Stage.SOWN, FernKind.HARDY, (10, 28, 90)),
+        (Route.SPORE, Stage.SOWN, FernKind.GREEN, (2, 7, 21)),
+        (Route.SPORE, Stage.SOWN, FernKind.TREE_FERN, (14, 60, 365)),
+        (Route.SPORE, Stage.GAMETOPHYTE, FernKind.GREEN, (60, 120, 300)),
+        (Route.SPORE, Stage.POTTED_UP, FernKind.TREE_FERN, (180, 400, 730)),
+        (Route.BULBIL, Stage.PEGGED_DOWN, FernKind.HARDY, (60, 120, 200)),
+        (Route.BULBIL, Stage.POTTED_UP, FernKind.GREEN, (60, 120, 300)),
+        (Route.DIVISION, Stage.ROOTED_IN, FernKind.HARDY, (14, 30, 90)),
+        (Route.BOUGHT_IN, Stage.POTTED_UP, FernKind.HARDY, (90, 180, 365)),
+    ],
+)
+def test_default_windows(route, stage, kind, days):
+    window = default_window(route, stage, kind)
+    assert window is not None
+    assert (window.early, window.usual, window.late) == days
+
+
+def test_moves_along_a_route():
+    assert next_stage(Route.SPORE, Stage.FIRST_FROND) is Stage.PRICKED_OUT
+    assert next_stage(Route.DIVISION, Stage.ROOTED_IN) is Stage.POTTED_UP
+    assert next_stage(Route.SPORE, Stage.READY) is None
+    assert next_stage(Route.BULBIL, Stage.SOWN) is None
+    assert is_ahead(Route.SPORE, Stage.READY, Stage.SOWN)
+    assert not is_ahead(Route.SPORE, Stage.SOWN, Stage.SOWN)
+    assert not is_ahead(Route.BULBIL, Stage.GAMETOPHYTE, Stage.PEGGED_DOWN)
+    assert stages_between(Route.SPORE, Stage.SOWN, Stage.FIRST_FROND) == (
+        Stage.GAMETOPHYTE, Stage.FIRST_FROND,
+    )  # fmt: skip
+    assert stages_between(Route.SPORE, Stage.FIRST_FROND, Stage.SOWN) == ()
+
+
+def test_tree_ferns_come_before_the_colour_of_spores():
+    assert fern_kind(spore_kind="green", form="tree_fern") is FernKind.TREE_FERN
+    assert fern_kind(spore_kind="green", form="fern") is FernKind.GREEN
+    assert fern_kind(spore_kind="not_green", form="fern") is FernKind.HARDY
+
+
+@pytest.mark.parametrize(
+    ("stage", "kind", "days", "signs", "resting", "every"),
+    [
+        (Stage.SOWN, FernKind.HARDY, 55, set(), False, 7),
+        (Stage.SOWN, FernKind.HARDY, 56, set(), False, 14),
+        (Stage.SOWN, FernKind.TREE_FERN, 56, set(), False, 21),
+        (Stage.GAMETOPHYTE, FernKind.HARDY, 100, {Sign.MOULD}, False, 2),
+        (Stage.POTTED_UP, FernKind.HARDY, 400, {Sign.DRY}, True, 2),
+        (Stage.PRICKED_OUT, FernKind.HARDY, 300, set(), False, 7),
+        (Stage.POTTED_UP, FernKind.HARDY, 400, set(), False, 14),
+        (Stage.POTTED_UP, FernKind.HARDY, 400, set(), True, 30),
+        # A rest begins at pricked out: a covered tray is looked at as ever.
+        (Stage.GAMETOPHYTE, FernKind.HARDY, 100, set(), True, 14),
+    ],
+)
+def test_days_between_looks(stage, kind, days, signs, resting, every):
+    found = look_every(
+        stage=stage, kind=kind, days_since_start=days, signs=frozenset(signs), resting=resting
+    )
+    assert found == every
+
+
+def test_every_word_of_the_records_has_a_word_on_screens():
+    assert set(STAGE_WORDS) == set(Stage)
+    assert set(SIGN_WORDS) == set(Sign)
+    assert not [word for word in SIGN_WORDS.values() if "_" in word]
+    assert "heart_shapes" not in CAUSES
+    assert {"mould", "no_germination", "surplus", "unknown"} <= set(CAUSES)
