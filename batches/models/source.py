@@ -57,7 +57,8 @@ class Source(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(ripe_from_week__isnull=True, ripe_to_week__isnull=True)
-                | Q(ripe_from_week__range=(1, 53), ripe_to_week__range=(1, 53)),
+                | Q(ripe_from_week__isnull=False, ripe_to_week__isnull=False)
+                & Q(ripe_from_week__range=(1, 53), ripe_to_week__range=(1, 53)),
                 name="source_ripening_has_both_ends",
             ),
         ]

@@ -89,7 +89,8 @@ class GerminationTest(models.Model):
         constraints = [
             models.CheckConstraint(
                 condition=Q(counted_on__isnull=True, counted__isnull=True, germinated__isnull=True)
-                | Q(counted__gte=1, germinated__lte=F("counted"), counted_on__gte=F("sown_on")),
+                | Q(counted_on__isnull=False, counted__isnull=False, germinated__isnull=False)
+                & Q(counted__gte=1, germinated__lte=F("counted"), counted_on__gte=F("sown_on")),
                 name="germination_not_more_than_counted",
             )
         ]

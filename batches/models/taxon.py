@@ -72,7 +72,8 @@ class Taxon(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(rest_from_week__isnull=True, rest_to_week__isnull=True)
-                | Q(rest_from_week__range=(1, 53), rest_to_week__range=(1, 53)),
+                | Q(rest_from_week__isnull=False, rest_to_week__isnull=False)
+                & Q(rest_from_week__range=(1, 53), rest_to_week__range=(1, 53)),
                 name="taxon_rest_has_both_ends",
             ),
             models.CheckConstraint(
