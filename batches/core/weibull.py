@@ -17,6 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from batches.core.belief import Belief, posterior_mean
 from batches.core.intervals import Floats, NotEstimable, Pooled, StageInterval, pooled
 
 #: largest step of (mu, ln sigma, logit π) at once
@@ -28,38 +29,17 @@ _TINY_DAYS = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FitPrior:
-    """Independent normals: mu (log days), ln sigma, logit π; each as mean and variance."""
-
-    mu: float
-    mu_variance: float
-    log_sigma: float
-    log_sigma_variance: float
-    stalled_logit: float
-    stalled_logit_variance: float
-
-    @property
-    def mean(self) -> Floats:
-        """The means in the order (mu, ln sigma, logit π)."""
-        return np.array([self.mu, self.log_sigma, self.stalled_logit], dtype=float)
-
-    @property
-    def precision(self) -> Floats:
-        """One over the variances, in the same order."""
-        variances = (self.mu_variance, self.log_sigma_variance, self.stalled_logit_variance)
-        return 1.0 / np.array(variances)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class WeibullFit:
     """A fitted curve of stage times.
 
     ``mode`` : (mu, ln sigma, logit π), shape (3,) as a tuple; logit π is −inf without π.
+    ``centre`` : the posterior mean of the same three; the mode itself without a belief.
     ``covariance`` : of the same three, 3 × 3 as nested tuples; zeros for π without π.
     ``log_likelihood`` : of the rows at the mode, without the prior.
     """
 
     mode: tuple[float, float, float]
+    centre: tuple[float, float, float]
     covariance: tuple[tuple[float, ...], ...]
     log_likelihood: float
     seen: float
@@ -77,12 +57,19 @@ class WeibullFit:
 
     @property
     def stalled_share(self) -> float:
-        """π at the mode."""
-        return 1.0 / (1.0 + math.exp(min(-self.mode[2], 700.0)))
+        """π at the centre."""
+        return share_of_logit(self.centre[2])
 
     def quantile(self, share: float) -> float:
         """Return the day by which `share` of those that move on have, at the mode itself."""
         return math.exp(self.mode[0] + math.exp(self.mode[1]) * math.log(-math.log1p(-share)))
+
+
+def share_of_logit(logit: float) -> float:
+    """Return 1 / (1 + exp(−logit)); exactly 0 or 1 far out."""
+    if abs(logit) > 700.0:
+        return float(logit > 0)
+    return 1.0 / (1.0 + math.exp(-logit))
 
 
 def fit_weibull(rows: Sequence[StageInterval]) -> WeibullFit:
@@ -103,17 +90,17 @@ def fit_weibull(rows: Sequence[StageInterval]) -> WeibullFit:
     if latest_left < data.seen_right.min():
         raise NotEstimable("One and the same day fits every tray; more looks are needed.")
     start = np.array([*_first_guess(data), -math.inf])
-    return _climb(data, start, prior=None)
+    return _climb(data, start, belief=None)
 
 
-def fit_with_stalled(rows: Sequence[StageInterval], prior: FitPrior) -> WeibullFit:
+def fit_with_stalled(rows: Sequence[StageInterval], belief: Belief) -> WeibullFit:
     """Return the posterior mode and Laplace covariance; without rows those of the prior."""
     data = pooled(rows)
-    start = prior.mean
+    start = belief.mean
     if data.seen:
         pull = data.seen / (data.seen + 1.0)
         start[0] += pull * (_first_guess(data)[0] - start[0])
-    return _climb(data, start, prior=prior)
+    return _climb(data, start, belief=belief)
 
 
 def _first_guess(data: Pooled) -> tuple[float, float]:
@@ -127,11 +114,11 @@ def _first_guess(data: Pooled) -> tuple[float, float]:
     return mean + 0.58 * sigma, math.log(sigma)
 
 
-def _climb(data: Pooled, start: Floats, *, prior: FitPrior | None) -> WeibullFit:
+def _climb(data: Pooled, start: Floats, *, belief: Belief | None) -> WeibullFit:
     """Climb from a start to the top; the first two coordinates only, without a prior."""
-    size = 2 if prior is None else 3
+    size = 2 if belief is None else 3
     now = start.copy()
-    height, slope, bend, likelihood = _surface(data, now, prior)
+    height, slope, bend, likelihood = _surface(data, now, belief)
     for _ in range(MAX_STEPS):
         step = _uphill_step(slope[:size], bend[:size, :size])
         if slope[:size] @ step < 2 * SETTLED:
@@ -140,7 +127,7 @@ def _climb(data: Pooled, start: Floats, *, prior: FitPrior | None) -> WeibullFit
         for _ in range(40):
             trial = now.copy()
             trial[:size] += step
-            there = _surface(data, trial, prior)
+            there = _surface(data, trial, belief)
             if there[0] > height:
                 break
             step /= 2
@@ -150,8 +137,10 @@ def _climb(data: Pooled, start: Floats, *, prior: FitPrior | None) -> WeibullFit
         height, slope, bend, likelihood = there
     covariance = np.zeros((3, 3))
     covariance[:size, :size] = np.linalg.inv(_definite(-bend[:size, :size]))
+    centre = now if belief is None else posterior_mean(data, belief, now, covariance)
     return WeibullFit(
         mode=(float(now[0]), float(now[1]), float(now[2])),
+        centre=(float(centre[0]), float(centre[1]), float(centre[2])),
         covariance=tuple(tuple(map(float, line)) for line in covariance),
         log_likelihood=likelihood,
         seen=data.seen,
@@ -173,22 +162,21 @@ def _definite(matrix: Floats) -> Floats:
 
 
 def _surface(
-    data: Pooled, at: Floats, prior: FitPrior | None
+    data: Pooled, at: Floats, belief: Belief | None
 ) -> tuple[float, Floats, Floats, float]:
     """Return log posterior, its gradient (3,), its second derivatives (3, 3), log likelihood."""
     logit = float(at[2])
-    stalled = 1.0 / (1.0 + math.exp(min(-logit, 700.0)))
-    moving = 1.0 / (1.0 + math.exp(min(logit, 700.0)))
+    stalled, moving = share_of_logit(logit), share_of_logit(-logit)
     slope, bend = np.zeros(3), np.zeros((3, 3))
     likelihood = _seen_part(data, at, slope, bend)
     likelihood += _open_part(data, at, stalled, moving, slope, bend)
-    if prior is not None:
+    if belief is not None:
         likelihood += data.seen * math.log(moving) + data.never * math.log(stalled)
         slope[2] += data.never * moving - data.seen * stalled
         bend[2, 2] -= (data.seen + data.never) * stalled * moving
     height = likelihood
-    if prior is not None:
-        away, precision = at - prior.mean, prior.precision
+    if belief is not None:
+        away, precision = at - belief.mean, belief.precision
         height -= 0.5 * float(precision @ away**2)
         slope -= precision * away
         bend -= np.diag(precision)
