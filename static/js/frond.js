@@ -71,12 +71,16 @@
     if (link) link.hidden = !signIn;
   }
 
+  // Only a form that carries the id of what it makes may be sent twice and stored once.
   function noAnswer(event) {
-    const config = event.detail.requestConfig;
-    failed(config && config.verb === "get"
-      ? "The server did not answer. Nothing on this page has changed; try again when the server is there."
-      : "The server did not answer, so it is not known whether this was stored." + STILL_HERE
-        + " Send it again: nothing is stored twice.");
+    const { verb, formData } = event.detail.requestConfig;
+    if (verb === "get") {
+      failed("The server did not answer. Nothing here has changed; try again when the server is there.");
+      return;
+    }
+    failed("The server did not answer, so it is not known whether this was stored." + STILL_HERE + (formData.has("record_id")
+      ? " Send it again: nothing is stored twice."
+      : " Look in another tab whether it was stored, and if not, send it again."));
   }
   document.addEventListener("htmx:sendError", noAnswer);
   document.addEventListener("htmx:timeout", noAnswer);

@@ -218,6 +218,25 @@ def test_a_send_that_failed_says_so_and_keeps_the_form(
     assert banner.is_hidden()
 
 
+def test_only_a_form_with_an_id_of_its_own_is_said_to_be_stored_once(
+    page: Any, server: Nursery
+) -> None:
+    server.answers["/kept/"] = "gone"
+    page.click("#send")
+    page.locator("#send-failed").wait_for(state="visible")
+    assert "Look in another tab" in page.inner_text("#send-failed")
+    page.evaluate(
+        """() => {
+          const id = document.createElement("input");
+          Object.assign(id, { type: "hidden", name: "record_id", value: "0190" });
+          document.querySelector("#note").append(id);
+        }"""
+    )
+    page.wait_for_timeout(450)
+    page.click("#send")
+    page.get_by_text("nothing is stored twice").wait_for()
+
+
 def test_the_banner_can_be_closed(page: Any, server: Nursery) -> None:
     server.answers["/kept/"] = "gone"
     page.click("#send")
