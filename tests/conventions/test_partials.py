@@ -108,7 +108,7 @@ def test_a_glyph_beside_its_word_is_silent_and_one_alone_speaks() -> None:
 
 def pager(number: int, *, rows: int = 120, **more: Any) -> str:
     page = Paginator(range(rows), 50).page(number)
-    request = RequestFactory().get("/batches/", {"page": number, "fern": "OSMREG"})
+    request = RequestFactory().get("/batches/", {"page": str(number), "fern": "OSMREG"})
     return render_to_string("batches/_pager.html", {"page": page, **more}, request)
 
 
