@@ -1,0 +1,22 @@
+"""How do records come in from, and go out as, plain CSV files?
+
+`import_records` and `export_records` are what others call; the format itself is the table in
+`columns`, from which docs/records.md and datapackage.json are made.
+"""
+
+from __future__ import annotations
+
+from batches.services.records_io.faults import RowError
+from batches.services.records_io.importing import ImportResult, Progress, import_records
+from batches.services.records_io.opening import CannotOpen
+from batches.services.records_io.writing import CannotWrite, export_records
+
+__all__ = [
+    "CannotOpen",
+    "CannotWrite",
+    "ImportResult",
+    "Progress",
+    "RowError",
+    "export_records",
+    "import_records",
+]
