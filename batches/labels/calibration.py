@@ -15,9 +15,9 @@ _RULER_MM = 40
 _SPACE_MM = 60.0
 
 
-def calibration_html(stock: Stock) -> str:
-    """Return the page as HTML for `html_to_pdf`, drawn without the stock's own shift."""
-    bare = replace(stock, offset_x=0.0, offset_y=0.0)
+def calibration_html(stock: Stock, *, shifted: bool) -> str:
+    """Return the page as HTML: without the stock's own shift to measure it, or with it to see."""
+    bare = stock if shifted else replace(stock, offset_x=0.0, offset_y=0.0)
     boxes = []
     for place in range(bare.labels_per_page):
         x, y = bare.corner(place)
@@ -46,8 +46,8 @@ def _words(stock: Stock) -> str:
     x, y = stock.corner(0)
     return (
         f'<div class=n style="left:{x + 4}mm;top:{y + 5}mm;width:{stock.label_width - 14}mm">'
-        f"{escape(stock.title)}. Print at 100 %. Lay this page over the labels against the light: "
-        "where the ruled frame stands 1 mm too far left, shift 1 mm right.</div>"
+        f"{escape(stock.title)}. Print at 100&#160;%. Lay this page over the labels against "
+        "the light: where the ruled frame stands 1 mm too far left, shift 1&#160;mm right.</div>"
     )
 
 

@@ -7,6 +7,7 @@ It ends when its input ends, so it never outlives the program that started it.
 
 from __future__ import annotations
 
+import io
 import json
 import logging
 import os
@@ -14,6 +15,7 @@ import platform
 import signal
 import sys
 from collections.abc import Callable
+from contextlib import redirect_stdout
 from pathlib import Path
 from typing import IO, Any
 
@@ -50,7 +52,9 @@ def _own_output() -> IO[str]:
 def why_not() -> str:
     """Return one line on what to install; empty when PDFs can be made."""
     try:
-        import weasyprint  # noqa: F401 - imported to see whether Pango and its kin are there
+        # It prints half a page about a missing library; one line says it better.
+        with redirect_stdout(io.StringIO()):
+            import weasyprint  # noqa: F401 - to see whether Pango and its kin are there
     except ImportError:
         return "The Python package WeasyPrint is not installed: pip install weasyprint."
     except OSError as error:
@@ -105,8 +109,8 @@ def _labels(job: dict[str, Any], say: Say) -> dict[str, Any]:
 def _html(job: dict[str, Any], _say: Say) -> dict[str, Any]:
     from batches.labels.webpages import write_html
 
-    html = Path(job["job"]).read_text(encoding="utf-8")
-    return {"sheets": write_html(html, Path(job["out"]))}
+    plain = json.loads(Path(job["job"]).read_text(encoding="utf-8"))
+    return {"sheets": write_html(plain["html"], Path(job["out"]), exact=plain["exact"])}
 
 
 _JOBS: dict[str, Callable[[dict[str, Any], Say], dict[str, Any]]] = {

@@ -107,21 +107,26 @@ def first_sheet_pdf(
         return output.read_bytes()
 
 
-def html_to_pdf(html: str, *, timeout: float = _SECONDS) -> bytes:
+def html_to_pdf(html: str, *, exact: bool = False, timeout: float = _SECONDS) -> bytes:
     """Return the PDF of a whole HTML document, in the label font unless it names another.
 
-    Only data: addresses are opened. Raises LabelsUnavailable.
+    Only data: addresses are opened. `exact` asks the viewer not to fit it to the paper when it is
+    printed. Raises LabelsUnavailable.
     """
     with tempfile.TemporaryDirectory(prefix="frondbook-") as folder:
         output = Path(folder) / "page.pdf"
-        _run("html", html, out=output, timeout=timeout)
+        job = json.dumps({"html": html, "exact": exact})
+        _run("html", job, out=output, timeout=timeout)
         return output.read_bytes()
 
 
-def calibration_pdf(stock: Stock) -> bytes:
-    """Return a page of ruled frames and millimetre ticks to hold against the stock."""
+def calibration_pdf(stock: Stock, *, shifted: bool = False) -> bytes:
+    """Return a page of ruled frames and millimetre ticks to hold against the stock.
+
+    It is drawn without the stock's own shift, which it serves to measure; `shifted` draws it with.
+    """
     check_stock(stock)
-    return html_to_pdf(calibration_html(stock))
+    return html_to_pdf(calibration_html(stock, shifted=shifted), exact=True)
 
 
 def why_unavailable() -> str:

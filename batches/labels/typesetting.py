@@ -7,6 +7,7 @@ lines, and nothing but text can come through: no link, picture or attachment.
 
 from __future__ import annotations
 
+import atexit
 import io
 import re
 from collections.abc import Sequence
@@ -54,6 +55,8 @@ def font_configuration() -> Any:
     """Return the fonts that WeasyPrint knows, kept for the life of the process."""
     from weasyprint.text.fonts import FontConfiguration
 
+    # It frees C objects when it goes, and must go before the interpreter takes itself apart.
+    atexit.register(font_configuration.cache_clear)
     return FontConfiguration()
 
 

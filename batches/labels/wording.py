@@ -32,11 +32,11 @@ def printable(text: str) -> tuple[str, bool]:
     whole = len(text) <= LONGEST
     kept = []
     for character in _SPACE.sub(" ", unicodedata.normalize("NFC", text[:LONGEST])):
-        if covered(character):
-            kept.append(character)
-            continue
         kind = unicodedata.category(character)
         if kind in _DROPPED or ord(character) in _VARIATION_SELECTORS:
+            continue
+        if covered(character):
+            kept.append(character)
             continue
         plain = unicodedata.normalize("NFKC", character)
         if plain != character and all(covered(one) for one in plain):

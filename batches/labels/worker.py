@@ -191,7 +191,11 @@ class Worker:
                 ) from None
             if line is None:
                 raise LabelsUnavailable(_died(self._how_it_ended()))
-            return dict(json.loads(line))
+            # What something printed before the process kept its output to itself is no answer.
+            with suppress(ValueError):
+                answer = json.loads(line)
+                if isinstance(answer, dict):
+                    return answer
 
     def _how_it_ended(self) -> str:
         if not self._child:

@@ -5,13 +5,25 @@ Both are programs that the nursery's own code does not use: neither knows how th
 
 from __future__ import annotations
 
+import re
+import shutil
 import subprocess
+import zlib
+from contextlib import suppress
 from pathlib import Path
 
+import pytest
 import zxingcpp
 from PIL import Image, ImageChops, ImageOps
 
+from batches.labels import why_unavailable
 from batches.labels.stocks import Stock
+
+PRINTER = pytest.mark.skipif(
+    bool(why_unavailable()) or not shutil.which("pdftoppm"),
+    reason="PDFs need Pango and poppler-utils; one of them is not installed",
+)
+"""For tests that print and look at what came out."""
 
 
 def run(*command: str | Path) -> str:
@@ -57,12 +69,22 @@ def with_ink_gain(image: Image.Image) -> Image.Image:
 def read_codes(image: Image.Image) -> list[str]:
     """Return the text of every QR in the image, on a white ground as paper has."""
     ground = ImageOps.expand(image, border=8, fill=255)
-    return [found.text for found in zxingcpp.read_barcodes(ground)]
+    only = zxingcpp.BarcodeFormat.QRCode
+    return [found.text for found in zxingcpp.read_barcodes(ground, formats=only)]
 
 
 def inked(image: Image.Image) -> tuple[int, int, int, int] | None:
     """Return the box around everything dark; None on a blank image."""
     return ImageOps.invert(image).getbbox()
+
+
+def unpacked(pdf: bytes) -> bytes:
+    """Return the PDF with every stream inflated, so that nothing in it is hidden from a search."""
+    parts = [pdf]
+    for start in re.finditer(rb"stream\r?\n", pdf):
+        with suppress(zlib.error):
+            parts.append(zlib.decompressobj().decompress(pdf[start.end() :]))
+    return b"\n".join(parts)
 
 
 def words(pdf: Path, *options: str) -> str:
