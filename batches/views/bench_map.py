@@ -75,7 +75,7 @@ def move_tray(request: HttpRequest) -> JsonResponse:
             on=clock.today(),
             now=clock.now(),
             by=request.user.get_username(),
-            revision=revision,
+            revisions={tray.pk: revision},
         )
     except NurseryError as error:
         return JsonResponse({"error": error.message}, status=HTTPStatus.CONFLICT)
