@@ -84,7 +84,12 @@ class Tray(models.Model):
     started_on = models.DateField()
     start_stage = models.CharField(max_length=12, choices=STAGE_CHOICES)
     parents: models.ManyToManyField[Tray, Parentage] = models.ManyToManyField(
-        "self", symmetrical=False, related_name="children", through="Parentage", blank=True
+        "self",
+        symmetrical=False,
+        related_name="children",
+        through="Parentage",
+        through_fields=("child", "parent"),
+        blank=True,
     )
     medium_batch = models.ForeignKey(
         MediumBatch, on_delete=models.PROTECT, null=True, blank=True, related_name="trays"

@@ -9,7 +9,7 @@ from django.db.models import F
 
 from batches.core.errors import NotPossibleNow, NotUnderstood, OutOfTime
 from batches.core.stages import CAUSE_WORDS, CAUSES
-from batches.models import PlantMovement, Tray
+from batches.models import PlantMovement, Tray, TrayCheck
 from batches.services.days import day_words, local_day
 from batches.services.standing import claim
 
@@ -121,6 +121,23 @@ def require_since(tray: Tray, day: date, *, field: str = "on") -> None:
             f"{day_words(day)} lies before tray {tray.code} was started "
             f"({day_words(tray.started_on)}). Nothing was stored; look at the date again.",
             field=field,
+        )
+
+
+def require_last_day(tray: Tray, day: date) -> None:
+    """Raise `OutOfTime` when something stands on record of the tray after the day it is to end."""
+    looked = TrayCheck.objects.standing().filter(tray=tray).order_by("seen_at").last()
+    moved = PlantMovement.objects.standing().touching(tray).order_by("on").last()
+    last = max(
+        [tray.started_on]
+        + ([local_day(looked.seen_at)] if looked is not None else [])
+        + ([moved.on] if moved is not None else [])
+    )
+    if day < last:
+        raise OutOfTime(
+            f"Tray {tray.code} has records up to {day_words(last)}; it cannot have ended on "
+            f"{day_words(day)}. Nothing was stored; look at the date again.",
+            field="on",
         )
 
 
