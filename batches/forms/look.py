@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 from uuid import uuid4
 
 from django import forms
+from django.core.files.uploadedfile import UploadedFile
+from django.utils.datastructures import MultiValueDict
 
 from batches.core.stages import (
     CAUSE_WORDS,
@@ -59,9 +62,14 @@ class LookForm(forms.Form):
     record_id = forms.UUIDField(widget=forms.HiddenInput)
     revision = forms.IntegerField(widget=forms.HiddenInput, required=False)
 
-    def __init__(self, *args: Any, tray: Tray, **kwargs: Any) -> None:
-        initial = {"record_id": uuid4(), "revision": tray.revision} | kwargs.pop("initial", {})
-        super().__init__(*args, initial=initial, **kwargs)
+    def __init__(
+        self,
+        data: Mapping[str, Any] | None = None,
+        files: MultiValueDict[str, UploadedFile] | None = None,
+        *,
+        tray: Tray,
+    ) -> None:
+        super().__init__(data, files, initial={"record_id": uuid4(), "revision": tray.revision})
         choices = [("", "nothing new")]
         choices += [(stage.value, STAGE_WORDS[stage]) for stage in stages_to_see(tray)]
         self.fields["stage_seen"].choices = choices  # type: ignore[attr-defined]
