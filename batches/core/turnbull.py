@@ -153,7 +153,7 @@ def _problem(rows: Sequence[StageInterval]) -> _Problem:
 def _row_chance(problem: _Problem, share: Floats) -> Floats:
     """Probability of each row: the shares of the brackets that it spans."""
     total = np.concatenate([[0.0], np.cumsum(share)])
-    return total[problem.last + 1] - total[problem.first]
+    return np.asarray(total[problem.last + 1] - total[problem.first])
 
 
 def _pull(problem: _Problem, share: Floats) -> tuple[Floats, float]:
