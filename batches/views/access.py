@@ -23,7 +23,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonRespons
 from django.shortcuts import redirect, render, resolve_url
 from django_htmx.http import HttpResponseClientRedirect
 
-from batches.models import Device
+from batches.models import Device, Person
 from batches.services import devices
 from batches.views import clock
 
@@ -90,6 +90,11 @@ def access_of(request: HttpRequest) -> Access:
     if request.user.is_authenticated:
         return ROLE_ACCESS[request.user.role]
     return Access.TABLET if tablet_of(request) is not None else Access.ANYONE
+
+
+def person_of(request: HttpRequest) -> Person | None:
+    """Give the signed-in person behind a request; None for a tablet or a stranger."""
+    return request.user if isinstance(request.user, Person) else None
 
 
 def tablet_of(request: HttpRequest) -> Device | None:

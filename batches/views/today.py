@@ -18,7 +18,7 @@ from batches.services.overdue import KINDS, DueLine, overdue_lines
 from batches.services.strikes import strike_out
 from batches.services.today import by_bench, morning_note
 from batches.views import clock
-from batches.views.access import for_hands
+from batches.views.access import for_hands, person_of
 
 LINES_A_PAGE = 60
 KIND_WORDS = {
@@ -73,7 +73,7 @@ def nothing_new(request: HttpRequest, code: str) -> HttpResponse:
             seen_at=now,
             now=now,
             by=request.user.get_username(),
-            person=request.user,
+            person=person_of(request),
             record_id=_uuid(request.POST.get("record_id", "")),
         )
     except NurseryError as error:

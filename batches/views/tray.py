@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from http import HTTPStatus
 from pathlib import Path
+from urllib.parse import urlencode
 from uuid import UUID
 
 from django.conf import settings
 from django.contrib import messages
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from batches.core.errors import NurseryError
@@ -26,7 +28,7 @@ from batches.services.timeline import time_line
 from batches.services.tray_life import what_became_of
 from batches.services.tray_page import story_of
 from batches.views import clock
-from batches.views.access import for_hands
+from batches.views.access import for_hands, person_of
 
 _TABLES = {
     "check": TrayCheck,
@@ -45,9 +47,21 @@ def tray(request: HttpRequest, code: str) -> HttpResponse:
         return redirect("batches:tray-short", code)
     form = LookForm(request.POST or None, request.FILES or None, tray=found)
     if request.method == "POST" and form.is_valid() and _log(request, found, form):
-        return redirect(f"{request.path}?logged={form.cleaned_data['record_id']}")
+        return _after_the_look(request, form.cleaned_data["record_id"])
     status = HTTPStatus.UNPROCESSABLE_ENTITY if form.errors else HTTPStatus.OK
     return render(request, "batches/tray/page.html", _context(request, found, form), status=status)
+
+
+def _after_the_look(request: HttpRequest, record_id: UUID) -> HttpResponse:
+    """Go to the next excepted tray of a bench that is looked over, else show the undo bar here."""
+    then = [code for code in request.GET.get("then", "").split(",") if code]
+    bench = request.GET.get("bench", "")
+    if not bench:
+        return redirect(f"{request.path}?logged={record_id}")
+    if not then:
+        return redirect("batches:look-over", bench)
+    rest = urlencode({"then": ",".join(then[1:]), "bench": bench})
+    return redirect(f"{reverse('batches:tray', args=[then[0]])}?{rest}#look")
 
 
 def _log(request: HttpRequest, found: Tray, form: LookForm) -> bool:
@@ -58,7 +72,7 @@ def _log(request: HttpRequest, found: Tray, form: LookForm) -> bool:
             tray=found,
             now=now,
             by=request.user.get_username(),
-            person=request.user,
+            person=person_of(request),
             **form.deed(now=now),
         )
     except NurseryError as error:
@@ -93,6 +107,7 @@ def _context(request: HttpRequest, found: Tray, form: LookForm) -> dict[str, obj
         "laid_out": found.laid_out.waiting(),
         "today": today,
         "logged": _logged(request, found),
+        "query": request.GET.urlencode(),
     }
 
 
