@@ -22,8 +22,8 @@ if TYPE_CHECKING:
 
 PERMUTATIONS = 4_999
 FEWEST_PERMUTATIONS = 1_000
-# One clean question in twenty-five names something; six in a hundred are the most allowed.
-NAMED_AT = 0.04
+# Three clean nurseries in a hundred get something named; six in a hundred are the most allowed.
+NAMED_AT = 0.03
 
 
 class CausesError(NurseryError):
