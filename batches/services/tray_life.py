@@ -124,15 +124,19 @@ def require_since(tray: Tray, day: date, *, field: str = "on") -> None:
         )
 
 
-def require_last_day(tray: Tray, day: date) -> None:
-    """Raise `OutOfTime` when something stands on record of the tray after the day it is to end."""
+def last_day_on_record(tray: Tray) -> date:
+    """Return the day of the last thing that stands on record of a tray, its start at the least."""
     looked = TrayCheck.objects.standing().filter(tray=tray).order_by("seen_at").last()
     moved = PlantMovement.objects.standing().touching(tray).order_by("on").last()
-    last = max(
-        [tray.started_on]
-        + ([local_day(looked.seen_at)] if looked is not None else [])
-        + ([moved.on] if moved is not None else [])
-    )
+    days = [tray.started_on]
+    days += [] if looked is None else [local_day(looked.seen_at)]
+    days += [] if moved is None else [moved.on]
+    return max(days)
+
+
+def require_last_day(tray: Tray, day: date) -> None:
+    """Raise `OutOfTime` when something stands on record of the tray after the day it is to end."""
+    last = last_day_on_record(tray)
     if day < last:
         raise OutOfTime(
             f"Tray {tray.code} has records up to {day_words(last)}; it cannot have ended on "
