@@ -13,7 +13,7 @@ from django.db import transaction
 from batches.core.errors import AlreadyTaken, NotPossibleNow, NotUnderstood
 from batches.models import Bench, Place, Tray
 from batches.models.tray import COVERS
-from batches.services.days import day_words
+from batches.services.days import day_words, local_day
 from batches.services.tray_life import (
     in_a_row,
     require_day,
@@ -108,7 +108,7 @@ def move(
         ]
         if other is not None:
             old = Spot(bench=held[0].bench, row=held[0].row, column=held[0].column)
-            rows.append((other, old, uuid.uuid5(anchor, f"place|{other.code}")))
+            rows.append((other, old, swap_id(anchor, other.code)))
         write_places(rows, on=on, by=by, now=now)
     words = f"{in_a_row([tray.code for tray in held])} to {spot.words}."
     if other is not None:
@@ -235,13 +235,30 @@ def write_places(
     Tray.objects.bulk_update(there, ["bench", "row", "column"], batch_size=200)
 
 
-def restore_place(tray: Tray) -> None:
-    """Set the tray's bench, row and column to the last standing place; to none where none is."""
-    last = Place.objects.standing().filter(tray=tray).order_by("on", "recorded_at", "id").last()
-    tray.bench = None if last is None else last.bench
-    tray.row = None if last is None else last.row
-    tray.column = None if last is None else last.column
-    tray.save(update_fields=["bench", "row", "column"])
+def restore_places(trays: Sequence[Tray], *, by: str, now: datetime) -> None:
+    """Set the trays' bench, row and column to their last standing place; to none where none is."""
+    for tray in trays:
+        last = Place.objects.standing().filter(tray=tray).order_by("on", "recorded_at", "id").last()
+        tray.bench = None if last is None else last.bench
+        tray.row = None if last is None else last.row
+        tray.column = None if last is None else last.column
+        tray.save(update_fields=["bench", "row", "column"])
+    for tray in trays:
+        if tray.is_active:
+            make_room(tray, by=by, now=now)
+
+
+def make_room(tray: Tray, *, by: str, now: datetime) -> None:
+    """Let a tray that comes back stand loose on its bench where another has taken its place."""
+    here = Spot(bench=tray.bench, row=tray.row, column=tray.column)
+    if _occupant(here, {tray.pk}) is not None:
+        loose = Spot(bench=tray.bench)
+        write_places([(tray, loose, uuid.uuid4())], on=local_day(now), by=by, now=now)
+
+
+def swap_id(move_id: UUID, code: str) -> UUID:
+    """Return the id of the place that a tray got by changing places with a moved one."""
+    return uuid.uuid5(move_id, f"swap|{code}")
 
 
 def _stored_before(anchor: UUID, trays: Sequence[Tray], spot: Spot, on: date) -> MoveResult | None:

@@ -73,6 +73,12 @@ def recount_of(check_id: UUID) -> PlantMovement | None:
     return row
 
 
+def writer_of(row: PlantMovement) -> TrayCheck | None:
+    """Return the look that wrote a row; None for a row of its own."""
+    looks = _looks_on(row.tray_id, row.on)
+    return next((look for look in looks if row.id in _ids_of(look.id)), None)
+
+
 def struck(row: PlantMovement) -> bool:
     """Tell whether a row was struck out."""
     return getattr(row, "struck_by", None) is not None
