@@ -21,8 +21,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-# What concerns SQLite's own files, and what walks pages in a browser, says nothing more here.
-LEFT_OUT = "not sqlite_only and not browser"
+# What walks pages in a browser says nothing more here. (conftest.py leaves SQLite's own tests out.)
+LEFT_OUT = "not browser"
 PLACES = ("usr/lib/postgresql/*/bin", "usr/pgsql-*/bin", "opt/homebrew/opt/postgresql@*/bin")
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from argparse import RawDescriptionHelpFormatter
-from collections.abc import Sequence
+from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -50,7 +50,10 @@ class NurseryCommand(BaseCommand):
     example: ClassVar[str] = ""
     needs_tables: ClassVar[bool] = True
     has_json: ClassVar[bool] = True
-    requires_system_checks: Sequence[str] = ()
+    requires_system_checks: tuple[str, ...] = ()
+
+    #: does the work with the options by name, and gives what `--json` prints
+    answer: Callable[..., Any]
 
     def create_parser(self, prog_name: str, subcommand: str, **kwargs: Any) -> CommandParser:
         """Give the parser, with the worked example under its options."""
@@ -63,10 +66,6 @@ class NurseryCommand(BaseCommand):
                 "--json", action="store_true", help="print one JSON document and nothing else"
             )
         return parser
-
-    def answer(self, **options: Any) -> Any:
-        """Do the work, and give what `--json` prints."""
-        raise NotImplementedError
 
     def in_words(self, found: Any) -> None:
         """Print what `answer` gave, for people."""

@@ -15,7 +15,7 @@ import sys
 from collections.abc import Awaitable, Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 from hypercorn.asyncio.run import worker_serve
 from hypercorn.config import Config, Sockets
@@ -234,7 +234,8 @@ async def _serve(
             loop.add_signal_handler(number, told.set)
         except NotImplementedError:  # Windows
             signal.signal(number, lambda *_: loop.call_soon_threadsafe(told.set))
-    app = WholeRequests(application, max_body=config.wsgi_max_body_size)
+    # The server's own types name every message of its protocol; ours are plain dictionaries.
+    app = cast("Any", WholeRequests(application, max_body=config.wsgi_max_body_size))
     serving = asyncio.ensure_future(
         worker_serve(app, config, sockets=sockets, shutdown_trigger=told.wait)
     )

@@ -28,7 +28,7 @@ class QuickCompressor(Compressor):  # type: ignore[misc]
     @staticmethod
     def compress_brotli(data: bytes) -> bytes:
         """Give the data as brotli packs it."""
-        import brotli
+        import brotli  # type: ignore[import-untyped]
 
         return bytes(brotli.compress(data, quality=BROTLI_QUALITY))
 

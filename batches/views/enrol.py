@@ -22,18 +22,17 @@ from batches.views.sign_in import device_of
 @require_http_methods(["GET", "HEAD", "POST"])
 def enrol_typed(request: HttpRequest) -> HttpResponse:
     """Show the field for a code read from the manager's screen, and go to that code's page."""
-    context = {"code": request.POST.get("code", ""), "tablet": tablet_of(request)}
+    code = request.POST.get("code", "")
+    context: dict[str, object] = {"code": code, "tablet": tablet_of(request)}
     if request.method == "POST":
         try:
-            devices.code_in_time_or_wait(
-                code=context["code"], device=device_of(request), now=clock.now()
-            )
+            devices.code_in_time_or_wait(code=code, device=device_of(request), now=clock.now())
         except NurseryError as error:
             context["error"] = error.message
             return render(
                 request, "batches/enrol/typed.html", context, status=HTTPStatus.UNPROCESSABLE_ENTITY
             )
-        return redirect("batches:enrol", code=secrets_of_links.typed(context["code"]))
+        return redirect("batches:enrol", code=secrets_of_links.typed(code))
     return render(request, "batches/enrol/typed.html", context)
 
 

@@ -11,13 +11,14 @@ SQLite's own, never the other way round. Other processes still wait at SQLite's.
 from __future__ import annotations
 
 import os
+import sqlite3
 import threading
 import weakref
 from collections.abc import Iterable
 from typing import Any
 
 from django.db.backends.sqlite3 import base
-from django.db.backends.sqlite3.base import Database, SQLiteCursorWrapper
+from django.db.backends.sqlite3.base import SQLiteCursorWrapper
 
 # A statement that begins with another word (a common table expression, too) is taken for a
 # writing one.
@@ -97,6 +98,8 @@ class LockingCursor(SQLiteCursorWrapper):
 class DatabaseWrapper(base.DatabaseWrapper):
     """Django's SQLite backend, with the writers of one process in a queue."""
 
+    transaction_mode: str | None  # set by Django where it reads the options
+
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self._turn: WriteTurn | None = None
@@ -133,7 +136,7 @@ class DatabaseWrapper(base.DatabaseWrapper):
         if not self._turn.take(
             self._token, timeout=self.settings_dict["OPTIONS"].get("timeout", 5)
         ):
-            raise Database.OperationalError("database is locked")
+            raise sqlite3.OperationalError("database is locked")
 
     def give_turn_back_if_idle(self) -> None:
         """Give the turn back unless a transaction is still open."""
@@ -143,7 +146,7 @@ class DatabaseWrapper(base.DatabaseWrapper):
     def _is_in_transaction(self) -> bool:
         try:
             return self.connection is not None and bool(self.connection.in_transaction)
-        except Database.ProgrammingError:
+        except sqlite3.ProgrammingError:
             return False  # closed
 
     def _set_autocommit(self, autocommit: bool) -> None:  # noqa: FBT001 - Django's own signature
@@ -153,21 +156,23 @@ class DatabaseWrapper(base.DatabaseWrapper):
             self.connection.isolation_level = None if autocommit else (self.transaction_mode or "")
         self.give_turn_back_if_idle()
 
+    # Django's stubs leave the next three out.
+
     def _commit(self) -> None:
         try:
-            super()._commit()
+            super()._commit()  # type: ignore[misc]
         finally:
             self.give_turn_back_if_idle()
 
     def _rollback(self) -> None:
         try:
-            super()._rollback()
+            super()._rollback()  # type: ignore[misc]
         finally:
             self.give_turn_back_if_idle()
 
     def _close(self) -> None:
         try:
-            super()._close()
+            super()._close()  # type: ignore[misc]
         finally:
             if self._turn is not None:
                 self._turn.give_back(self._token)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -30,7 +30,7 @@ def pytest_collection_modifyitems(items: list[Item]) -> None:
 
 
 @pytest.hookimpl(wrapper=True)
-def pytest_runtest_makereport(item: Item) -> Iterator[Any]:
+def pytest_runtest_makereport(item: Item) -> Generator[None, Any, Any]:
     """Let fixtures know whether their test failed."""
     report = yield
     setattr(item, f"report_{report.when}", report)

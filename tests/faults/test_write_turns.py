@@ -11,7 +11,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import pytest
 from django.db import DatabaseError, OperationalError, connections, transaction
@@ -35,7 +35,7 @@ def connect(
         settings = sqlite_database(tmp_path)
         settings["OPTIONS"] = {**settings["OPTIONS"], "timeout": timeout}
         handler = ConnectionHandler({"default": settings})
-        connection = handler.create_connection("default")
+        connection = cast("DatabaseWrapper", handler.create_connection("default"))
         connection.inc_thread_sharing()
         made.append(connection)
         return connection
@@ -85,7 +85,7 @@ def turn_is_free(connection: DatabaseWrapper) -> bool:
     return True
 
 
-def run(connection: DatabaseWrapper, statement: str, *values: object) -> Any:
+def run(connection: DatabaseWrapper, statement: str, *values: int) -> Any:
     with connection.cursor() as cursor:
         cursor.execute(statement, values)
         return cursor.fetchall() if cursor.description else None
@@ -296,7 +296,7 @@ def test_a_forgotten_connection_gives_its_turn_back(
 
     def forget() -> None:
         handler = ConnectionHandler({"default": sqlite_database(tmp_path)})
-        connection = handler.create_connection("default")
+        connection = cast("DatabaseWrapper", handler.create_connection("default"))
         connection.set_autocommit(False)
         run(connection, "UPDATE counts SET n = 7")
         assert not turn_is_free(kept)
@@ -327,9 +327,8 @@ def test_two_nurseries_do_not_wait_for_each_other(
 ) -> None:
     other_folder = tmp_path / "other"
     other_folder.mkdir()
-    other = ConnectionHandler({"default": sqlite_database(other_folder)}).create_connection(
-        "default"
-    )
+    handler = ConnectionHandler({"default": sqlite_database(other_folder)})
+    other = cast("DatabaseWrapper", handler.create_connection("default"))
     try:
         with Atomic(connect()):
             run(other, "CREATE TABLE free (n)")

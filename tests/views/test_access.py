@@ -162,7 +162,7 @@ def test_a_revoked_tablet_and_somebody_who_left_are_strangers(
     request.COOKIES = {key: morsel.value for key, morsel in tablet.cookies.items()}
     assert access_of(request) == TABLET
     devices.revoke(device=Device.objects.get(), now=now)
-    del request._tablet
+    del request.__dict__["_tablet"]
     assert access_of(request) == ANYONE
     assert hand.get("/my-password/").status_code == 200
     people.stop_person(person=hand_person)

@@ -101,7 +101,7 @@ class Command(NurseryCommand):
 
     def _open(self, config: Any) -> Sockets:
         try:
-            sockets = config.create_sockets()
+            sockets: Sockets = config.create_sockets()
             for one in (*sockets.secure_sockets, *sockets.insecure_sockets):
                 one.listen(config.backlog)  # whoever reads the address below may come at once
             return sockets
