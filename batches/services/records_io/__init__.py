@@ -6,6 +6,7 @@
 
 from __future__ import annotations
 
+from batches.services.records_io.explaining import records_page
 from batches.services.records_io.faults import RowError
 from batches.services.records_io.importing import ImportResult, Progress, import_records
 from batches.services.records_io.opening import CannotOpen
@@ -19,4 +20,5 @@ __all__ = [
     "RowError",
     "export_records",
     "import_records",
+    "records_page",
 ]

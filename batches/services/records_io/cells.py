@@ -101,8 +101,11 @@ def _text_reader(column: Column) -> Reader:
 def _code(text: str) -> str:
     try:
         return require_own_code(text)
-    except BadCode as error:
-        raise BadCell(error.message) from None
+    except BadCode:
+        raise BadCell(
+            f"{shown(text)} cannot be a code: 1 to 32 of A-Z a-z 0-9 - . _ are allowed, the first "
+            "and the last a letter or a digit."
+        ) from None
 
 
 def _codes(text: str) -> tuple[str, ...]:

@@ -77,12 +77,12 @@ def refuse_circles(check: Check) -> None:
     graph: dict[str, set[str]] = {}
     if any(child in stored for _, child in pairs):
         graph = parents_of()
-    for parent, child in pairs:
+    for parent, child in sorted(pairs):
         graph.setdefault(child, set()).add(parent)
     try:
         TopologicalSorter(graph).prepare()
     except CycleError as error:
-        circle = list(error.args[1])
+        circle = sorted(set(error.args[1]))
         rows = {row.code: (TRAYS, row, "parents") for row in check.of(TRAYS)}
         for row in check.of(MOVEMENTS):
             if row.to_tray is not None:
@@ -91,6 +91,6 @@ def refuse_circles(check: Check) -> None:
         if named is not None:
             check.fault(
                 *named,
-                f"{', '.join(circle[:6])} would be filled from each other in a circle: "
-                "correct whom one of them came from.",
-            )  # fmt: skip
+                f"{', '.join(circle[:6])} would be filled from each other in a circle: correct "
+                "whom one of them came from.",
+            )

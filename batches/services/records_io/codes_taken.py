@@ -13,7 +13,8 @@ from batches.services.records_io.inserting import insert
 from batches.services.records_io.stored import CHUNK
 from batches.services.records_io.world import Fresh
 
-_ENTRY = ("code", "folded", "kind", "given_out_here", "handed_back_on")
+_ENTRY = ("code", "folded", "kind", "given_out_here")
+Entry = tuple[str, str, str, bool]
 
 
 def _ours(code: str) -> CodeReading | None:
@@ -29,24 +30,18 @@ def register(fresh: Fresh) -> None:
     for file in NOUNS:
         for row in fresh.rows.get(file.name, ()):
             reading = _ours(row.code)
-            entries.append(_entry(row.code, file.code_kind, reading is not None))
+            entries.append(_entry(row.code, file.code_kind, given_out=reading is not None))
             if reading is not None:
                 name, serial = _series(row.code.upper())
                 series[name] = max(series.get(name, 0), serial)
-    taken = {str(entry["code"]) for entry in entries}
-    entries += [entry for entry in _lend_stems(fresh) if entry["code"] not in taken]
-    insert(CodeEntry, entries, columns=_ENTRY)
+    taken = {entry[0] for entry in entries}
+    entries += [entry for entry in _lend_stems(fresh) if entry[0] not in taken]
+    insert(CodeEntry, entries, fields=_ENTRY)
     _raise_counters(series)
 
 
-def _entry(code: str, kind: str, given_out: bool) -> dict[str, object]:  # noqa: FBT001
-    return {
-        "code": code,
-        "folded": code.casefold(),
-        "kind": kind,
-        "given_out_here": given_out and code == code.upper(),
-        "handed_back_on": None,
-    }
+def _entry(code: str, kind: str, *, given_out: bool) -> Entry:
+    return code, code.casefold(), kind, given_out and code == code.upper()
 
 
 def _series(code: str) -> tuple[str, int]:
@@ -67,7 +62,7 @@ def _raise_counters(series: dict[str, int]) -> None:
     CodeCounter.objects.bulk_update(higher, ["last"], batch_size=CHUNK)
 
 
-def _lend_stems(fresh: Fresh) -> list[dict[str, object]]:
+def _lend_stems(fresh: Fresh) -> list[Entry]:
     """Move each batch's tray numbers past the imported ones; return register entries for stems.
 
     A batch with the nursery's own code lends its trays the groups of a batch code (its stem).

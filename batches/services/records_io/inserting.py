@@ -6,7 +6,7 @@ the records do not know by the model's own default.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import partial
 from itertools import islice
 from typing import Any
@@ -20,28 +20,38 @@ Adapt = Callable[[Any], Any]
 
 def insert(
     model: type[models.Model],
-    rows: Iterable[Mapping[str, Any]],
+    rows: Iterable[Sequence[Any]],
     *,
-    columns: Iterable[str],
+    fields: Sequence[str],
     progress: Callable[[int], None] | None = None,
 ) -> int:
-    """Store rows given as field name → value (the pk for a foreign key); return how many.
+    """Store rows and return how many.
 
-    ``columns`` are the fields that every row gives; all others get the model's default.
+    Parameters
+    ----------
+    rows : iterable of sequences
+        Values in the order of ``fields``; the pk for a foreign key.
+    fields : sequence of str
+        The model fields that every row gives; all others get the model's default.
+    progress : callable, optional
+        Called with the number of rows of each portion that is stored.
     """
-    given = tuple(columns)
-    fields = [field for field in model._meta.local_concrete_fields if not _is_serial(field)]
-    adapters = [(field.name, _adapter(field)) for field in fields]
-    defaults = {f.name: _adapter(f)(f.get_default()) for f in fields if f.name not in given}
+    known = {f.name: f for f in model._meta.local_concrete_fields if not _is_serial(f)}
+    others = [field for name, field in known.items() if name not in fields]
+    defaults = tuple(_adapted(field, field.get_default()) for field in others)
+    changes = [(at, adapt) for at, name in enumerate(fields) if (adapt := _adapter(known[name]))]
     quote = connection.ops.quote_name
-    names = ", ".join(quote(field.column) for field in fields)
-    marks = ", ".join(["%s"] * len(fields))
-    statement = f"INSERT INTO {quote(model._meta.db_table)} ({names}) VALUES ({marks})"  # noqa: S608
+    columns = [known[name].column for name in fields] + [field.column for field in others]
+    statement = (
+        f"INSERT INTO {quote(model._meta.db_table)} ({', '.join(map(quote, columns))}) "  # noqa: S608
+        f"VALUES ({', '.join(['%s'] * len(columns))})"
+    )
 
-    def adapted(row: Mapping[str, Any]) -> tuple[Any, ...]:
-        return tuple(
-            defaults[name] if name in defaults else adapt(row[name]) for name, adapt in adapters
-        )
+    def adapted(row: Sequence[Any]) -> tuple[Any, ...]:
+        values = list(row)
+        for at, adapt in changes:
+            values[at] = adapt(values[at])
+        return (*values, *defaults)
 
     stored = 0
     with connection.cursor() as cursor:
@@ -62,25 +72,30 @@ def _portions(rows: Iterator[tuple[Any, ...]]) -> Iterator[list[tuple[Any, ...]]
         yield portion
 
 
-def _adapter(field: models.Field[Any, Any]) -> Adapt:
-    """Return what turns a value of the field into what the database driver takes."""
+def _adapted(field: models.Field[Any, Any], value: Any) -> Any:
+    adapt = _adapter(field)
+    return value if adapt is None else adapt(value)
+
+
+def _adapter(field: models.Field[Any, Any]) -> Adapt | None:
+    """Return what makes of a field's value what the database driver takes; None for nothing."""
     if isinstance(field, models.ForeignKey):
         return _adapter(field.target_field)
-    if isinstance(field, (models.CharField, models.IntegerField, models.FloatField)):
-        return _as_it_is
-    if isinstance(field, (models.AutoField, models.TextField, models.BooleanField)):
-        return _as_it_is
+    if isinstance(
+        field,
+        (
+            models.CharField, models.TextField, models.IntegerField, models.FloatField,
+            models.BooleanField, models.AutoField,
+        ),
+    ):  # fmt: skip
+        return None
     if isinstance(field, models.UUIDField):
-        return _as_it_is if connection.features.has_native_uuid_field else _hex
+        return None if connection.features.has_native_uuid_field else _hex
     if isinstance(field, models.DateTimeField):
         return connection.ops.adapt_datetimefield_value
     if isinstance(field, models.DateField):
         return connection.ops.adapt_datefield_value
     return partial(field.get_db_prep_save, connection=connection)
-
-
-def _as_it_is(value: Any) -> Any:
-    return value
 
 
 def _hex(value: Any) -> str | None:

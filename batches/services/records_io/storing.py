@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from datetime import datetime
+from operator import itemgetter
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -18,8 +19,6 @@ from batches.services.records_io.columns import (
     CHECKS,
     FILE_NAMED,
     FILES,
-    GERMINATION_TESTS,
-    HOUSE_READINGS,
     TRANSITIONS,
     TRAYS,
 )
@@ -100,7 +99,7 @@ def _store_rows(fresh: Fresh, told: Told, now: datetime, progress: Progress | No
         rows = fresh.rows.get(name, [])
         if rows:
             make = _Maker(file, keys, told, now)
-            insert(file.model, make.all(rows), columns=make.columns, progress=progress)
+            insert(file.model, map(make.values_of, rows), fields=make.fields, progress=progress)
         if file.code_kind:
             keys[name] = dict(file.model._default_manager.values_list("code", "pk").order_by())
     return keys
@@ -116,66 +115,65 @@ def _store_parents(fresh: Fresh, keys: Keys) -> None:
     for start in range(0, len(children), CHUNK):
         query = Parentage.objects.filter(child__in=children[start : start + CHUNK])
         held |= set(query.values_list("parent_id", "child_id"))
-    rows = (
-        {"parent": parent, "child": child} for parent, child in pairs if (parent, child) not in held
-    )
-    insert(Parentage, rows, columns=("parent", "child"))
+    new = [pair for pair in pairs if pair not in held]
+    insert(Parentage, new, fields=("parent", "child"))
 
 
 class _Maker:
-    """Turns rows of a file into field name → value."""
+    """Turns rows of a file into values of the model's fields."""
 
     def __init__(self, file: RecordsFile, keys: Keys, told: Told, now: datetime) -> None:
-        self._file = file
-        self._told = told
-        self._now = now
-        self._keys = keys
-        self._columns = [
-            (at, column.field, self._value_of(column))
-            for at, column in enumerate(file.columns)
-            if column.field
+        held = [(at, column) for at, column in enumerate(file.columns) if column.field]
+        self.fields = [column.field for _, column in held]
+        self._cells = itemgetter(*(at for at, _ in held))
+        self._changes = [
+            (place, change)
+            for place, (_, column) in enumerate(held)
+            if (change := _change_of(file, column, keys))
         ]
-        self.columns = [column for _, column, _ in self._columns]
-        if file in {GERMINATION_TESTS, HOUSE_READINGS}:
-            self.columns.append("id")
+        self._more: list[Callable[[Any], Any]] = []
         fields = {field.name for field in file.model._meta.fields}
-        self._recorded = "recorded_at" in fields
-        if self._recorded and file is not CHECKS:
-            self.columns.append("recorded_at")
+        if file is CHECKS:
+            at = self.fields.index("recorded_at")
+            self._changes.append((at, lambda moment: now if moment is None else moment))
+        elif "recorded_at" in fields:
+            self._add("recorded_at", lambda _: now)
         if file is TRANSITIONS:
-            self.columns += ["from_stage", "derived"]
-        if file is TRAYS:
-            self.columns += ["stage", "stage_seen_on"]
-
-    def all(self, rows: list[Any]) -> Iterator[dict[str, Any]]:
-        """Give the rows one after another."""
-        for row in rows:
-            made = {field: value(row[at]) for at, field, value in self._columns}
-            self._add_own(made, row)
-            yield made
-
-    def _add_own(self, made: dict[str, Any], row: Any) -> None:
-        file = self._file
-        if self._recorded and made.get("recorded_at") is None:
-            made["recorded_at"] = self._now
-        if file is TRANSITIONS:
-            made["from_stage"], made["derived"] = self._told[row.id]
+            self._add("from_stage", lambda row: told[row.id][0])
+            self._add("derived", lambda row: told[row.id][1])
         elif file is TRAYS:
-            made["stage"], made["stage_seen_on"] = row.start_stage, row.started_on
-        elif file is GERMINATION_TESTS or file is HOUSE_READINGS:
-            made["id"] = uuid4()
+            self._add("stage", lambda row: row.start_stage)
+            self._add("stage_seen_on", lambda row: row.started_on)
+        elif not file.key:
+            self._add("id", lambda _: uuid4())
 
-    def _value_of(self, column: Column) -> Callable[[Any], Any]:
-        if column.kind is Kind.REF:
-            keys = self._keys[column.refers[0]]
-            return lambda code: None if code is None else keys[code]
-        if column.kind is Kind.REFS:
-            return lambda codes: " ".join(codes)
-        if column.kind in {Kind.TEXT, Kind.WORD, Kind.WORDS}:
-            field: Any = self._file.model._meta.get_field(column.field)
-            default = field.get_default()
-            return lambda text: default if text is None else text
-        return lambda value: value
+    def _add(self, field: str, value: Callable[[Any], Any]) -> None:
+        self.fields.append(field)
+        self._more.append(value)
+
+    def values_of(self, row: Any) -> list[Any]:
+        """Return the row's values in the order of ``fields``."""
+        values = list(self._cells(row))
+        for place, change in self._changes:
+            values[place] = change(values[place])
+        values += [value(row) for value in self._more]
+        return values
+
+
+def _change_of(file: RecordsFile, column: Column, keys: Keys) -> Callable[[Any], Any] | None:
+    """Return what makes of a cell's value what the model holds; None for nothing."""
+    if column.kind is Kind.REF:
+        pks = keys[column.refers[0]]
+        return lambda code: None if code is None else pks[code]
+    if column.kind is Kind.REFS:
+        return lambda codes: " ".join(codes)
+    if column.kind in {Kind.TEXT, Kind.WORD, Kind.WORDS}:
+        field: Any = file.model._meta.get_field(column.field)
+        default = field.get_default()
+        return lambda text: default if text is None else text
+    if column.kind is Kind.YES:
+        return bool
+    return None
 
 
 def rows_to_store(fresh: Fresh) -> int:
