@@ -8,6 +8,7 @@ from batches.views import (
     bench_map,
     enrol,
     health,
+    labels,
     look_over,
     picking,
     search,
@@ -52,6 +53,8 @@ urlpatterns = [
     path("laid-out/<str:code>/", picking.laid_out, name="laid-out"),
     path("laid-out/<str:code>/hand-back/", picking.give_back, name="give-back"),
     path("photos/<uuid:photo_id>/", tray.photo, name="photo"),
+    # /labels/
+    path("labels/", labels.labels, name="labels"),
     # /trace/
     path("trace/", trace.trace_start, name="trace-start"),
     path("trace/<str:code>/", trace.trace, name="trace"),

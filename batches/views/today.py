@@ -19,6 +19,7 @@ from batches.services.strikes import strike_out
 from batches.services.today import by_bench, morning_note
 from batches.views import clock
 from batches.views.access import for_hands, person_of
+from batches.views.http import HtmxRequest
 
 LINES_A_PAGE = 60
 KIND_WORDS = {
@@ -63,7 +64,7 @@ def today(request: HttpRequest) -> HttpResponse:
 
 @for_hands
 @require_POST
-def nothing_new(request: HttpRequest, code: str) -> HttpResponse:
+def nothing_new(request: HtmxRequest, code: str) -> HttpResponse:
     """Log “looked, nothing new” for a tray right from its line."""
     tray = get_object_or_404(Tray.objects.with_fern(), code=code)
     now = clock.now()

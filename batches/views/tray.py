@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from http import HTTPStatus
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlencode
 from uuid import UUID
 
@@ -30,7 +31,7 @@ from batches.services.tray_page import story_of
 from batches.views import clock
 from batches.views.access import for_hands, person_of
 
-_TABLES = {
+_TABLES: dict[str, Any] = {
     "check": TrayCheck,
     "movement": PlantMovement,
     "transition": StageTransition,

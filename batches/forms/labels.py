@@ -1,0 +1,52 @@
+"""Which labels, on which stock, from which free label on?"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from django import forms
+
+from batches.labels import STOCKS
+
+MOST_CODES = 2_000
+
+
+class LabelsForm(forms.Form):
+    """Codes of trays or lots, one after the other, and how they are printed."""
+
+    codes = forms.CharField(
+        label="Codes",
+        widget=forms.Textarea(attrs={"rows": 4, "spellcheck": "false"}),
+        max_length=80_000,
+        help_text="Trays (or lots for packet labels), with spaces or on lines of their own.",
+    )
+    kind = forms.ChoiceField(
+        label="Labels for",
+        choices=[("tray", "trays"), ("pot", "pots"), ("lot", "packets of spores")],
+        initial="tray",
+        widget=forms.RadioSelect,
+    )
+    stock = forms.ChoiceField(
+        label="Label stock", choices=[(name, stock.title) for name, stock in STOCKS.items()]
+    )
+    copies = forms.IntegerField(label="Copies of each", min_value=1, max_value=1_000, initial=1)
+    start_at = forms.IntegerField(
+        label="Start at label",
+        min_value=1,
+        initial=1,
+        help_text="The first free label of a used sheet, counted along the rows.",
+    )
+
+    def __init__(
+        self, data: Mapping[str, Any] | None = None, *, codes: list[str], kind: str = "tray"
+    ) -> None:
+        super().__init__(data, initial={"codes": "\n".join(codes), "kind": kind})
+
+    def clean_codes(self) -> list[str]:
+        """Return the codes, each once, in the order given."""
+        words = self.cleaned_data["codes"].replace(",", " ").split()
+        codes = list(dict.fromkeys(words))
+        if len(codes) > MOST_CODES:
+            raise forms.ValidationError(f"At most {MOST_CODES:,} codes at once; print in parts.")
+        return codes

@@ -1,0 +1,35 @@
+"""What has this nursery set for itself: its name, its labels' address, its frost limit?"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from batches.core.errors import NurseryError
+from batches.models import NurserySetting
+
+#: name → (what it holds until the nursery says otherwise, what it is in words)
+KNOWN: dict[str, tuple[Any, str]] = {
+    "nursery_name": ("", "the nursery's name on prints"),
+    "label_address": ("", "the address in labels' QR codes, like https://nursery.home.arpa"),
+    "frost_c": (0.0, "a night this cold (°C) heads Today"),
+    "hot_c": (32.0, "a day this hot (°C) heads Today"),
+}
+
+
+class UnknownSetting(NurseryError):
+    """There is no setting of this name."""
+
+
+def own_setting(name: str) -> Any:
+    """Return a setting, or what it holds until the nursery says otherwise; one query."""
+    if name not in KNOWN:
+        raise UnknownSetting(f"There is no setting “{name}”.")
+    row = NurserySetting.objects.filter(pk=name).first()
+    return KNOWN[name][0] if row is None else row.value
+
+
+def set_own(*, name: str, value: Any) -> None:
+    """Store a setting."""
+    if name not in KNOWN:
+        raise UnknownSetting(f"There is no setting “{name}”.")
+    NurserySetting.objects.update_or_create(pk=name, defaults={"value": value})
