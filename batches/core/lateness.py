@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from batches.core.rest import RestWeeks, clock_date, in_weeks
+from batches.core.rest import RestWeeks, clock_date, clock_days, in_weeks
 from batches.core.stages import (
     COVERED_STAGES,
     LOOK_REST,
@@ -183,14 +183,16 @@ def look_reason(facts: TrayFacts, dates: DueDates, *, on: date) -> str:
 
 def stage_reason(facts: TrayFacts, outlook: Outlook, *, on: date) -> str:
     """Say why a tray is late in its stage, with the numbers."""
-    days = (on - facts.origin).days
+    rest = stage_rest(facts.stage, facts.rest)
+    days = clock_days(facts.origin, on, rest)
+    awake = "" if rest is None else " (rest weeks not counted)"
     sign = _sign(facts.next_stage)
     late = round(outlook.late_days)
     if outlook.trays:
         known = f"nine in ten of {outlook.trays} trays of this fern had {sign} by day {late}"
     else:
         known = f"nine in ten are expected to have {sign} by day {late} ({outlook.basis})"
-    return f"{days} days as {STAGE_WORDS[facts.stage]} without {sign}; {known}."
+    return f"{days} days{awake} as {STAGE_WORDS[facts.stage]} without {sign}; {known}."
 
 
 def decision_reason(facts: TrayFacts, *, on: date) -> str:
