@@ -52,8 +52,10 @@ def labels(page: Image.Image, stock: Stock, *, dpi: int) -> list[Image.Image]:
     cut = []
     for place in range(stock.labels_per_page):
         x, y = stock.corner(place)
-        box = (x, y, x + stock.label_width, y + stock.label_height)
-        cut.append(page.crop(tuple(round(edge * scale) for edge in box)))
+        left, top = round(x * scale), round(y * scale)
+        right = round((x + stock.label_width) * scale)
+        bottom = round((y + stock.label_height) * scale)
+        cut.append(page.crop((left, top, right, bottom)))
     return cut
 
 
@@ -69,13 +71,20 @@ def with_ink_gain(image: Image.Image) -> Image.Image:
 def read_codes(image: Image.Image) -> list[str]:
     """Return the text of every QR in the image, on a white ground as paper has."""
     ground = ImageOps.expand(image, border=8, fill=255)
-    only = zxingcpp.BarcodeFormat.QRCode
+    only = zxingcpp.barcode_formats_from_str("QRCode")
     return [found.text for found in zxingcpp.read_barcodes(ground, formats=only)]
 
 
-def inked(image: Image.Image) -> tuple[int, int, int, int] | None:
-    """Return the box around everything dark; None on a blank image."""
-    return ImageOps.invert(image).getbbox()
+def is_blank(image: Image.Image) -> bool:
+    """Return whether nothing at all is dark."""
+    return ImageOps.invert(image).getbbox() is None
+
+
+def ink_box(image: Image.Image) -> tuple[int, int, int, int]:
+    """Return the box around everything dark; fails on a blank image."""
+    box = ImageOps.invert(image).getbbox()
+    assert box is not None
+    return box
 
 
 def unpacked(pdf: bytes) -> bytes:

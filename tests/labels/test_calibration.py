@@ -9,7 +9,7 @@ import pytest
 
 from batches.labels import calibration_pdf
 from batches.labels.stocks import STOCKS
-from tests.labels.paper import PRINTER, inked, labels, pages, unpacked, words
+from tests.labels.paper import PRINTER, ink_box, labels, pages, unpacked, words
 
 pytestmark = PRINTER
 
@@ -23,7 +23,7 @@ def test_every_frame_lies_on_its_label(stock, tmp_path: Path) -> None:
     file.write_bytes(calibration_pdf(stock))
     (page,) = pages(file, dpi=DPI)
     for label in labels(page, stock, dpi=DPI):
-        left, top, right, bottom = inked(label)
+        left, top, right, bottom = ink_box(label)
         assert left <= 3
         assert top <= 3
         assert right >= label.width - 3
@@ -36,7 +36,7 @@ def test_it_is_drawn_where_the_labels_are_and_shifted_only_when_asked(tmp_path: 
     for shifted in (False, True):
         file = tmp_path / f"{shifted}.pdf"
         file.write_bytes(calibration_pdf(stock, shifted=shifted))
-        boxes.append(inked(pages(file, dpi=254)[0]))
+        boxes.append(ink_box(pages(file, dpi=254)[0]))
     plain, moved = boxes
     assert plain[0] == pytest.approx(10 * SHEET.margin_left, abs=2)
     assert plain[1] == pytest.approx(10 * SHEET.margin_top, abs=2)

@@ -29,7 +29,9 @@ def written(pages: int = 2) -> bytes:
 def test_the_table_leads_to_every_object() -> None:
     # ISO 32000-1, 7.5.4: twenty bytes an entry, the offset of the object's first byte.
     data = written()
-    start = int(re.search(rb"startxref\n(\d+)\n%%EOF\n$", data)[1])
+    told = re.search(rb"startxref\n(\d+)\n%%EOF\n$", data)
+    assert told
+    start = int(told[1])
     assert data[start:].startswith(b"xref\n0 ")
     table = data[start:].split(b"\n", 2)[2]
     count = int(data[start:].split()[2])

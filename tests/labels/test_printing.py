@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -11,7 +12,17 @@ from batches.labels import LabelRefused, first_sheet_pdf, print_labels
 from batches.labels.printing import MOST_LABELS
 from batches.labels.stocks import STOCKS
 from tests.labels.examples import every_kind, label, pot, tray
-from tests.labels.paper import PRINTER, inked, labels, pages, read_codes, run, unpacked, words
+from tests.labels.paper import (
+    PRINTER,
+    ink_box,
+    is_blank,
+    labels,
+    pages,
+    read_codes,
+    run,
+    unpacked,
+    words,
+)
 
 SHEET = STOCKS["a4-24"]
 SINGLE = STOCKS["single-100x25"]
@@ -24,8 +35,8 @@ def test_labels_start_at_any_free_place_of_a_used_sheet(tmp_path: Path) -> None:
     result = print_labels(rows, SHEET, start_at=22, output=output)
     assert (result.labels, result.sheets) == (5, 2)
     first, second = (labels(page, SHEET, dpi=300) for page in pages(output, dpi=300))
-    assert [inked(place) is not None for place in first] == [False] * 21 + [True] * 3
-    assert [inked(place) is not None for place in second] == [True] * 2 + [False] * 22
+    assert [is_blank(place) for place in first] == [True] * 21 + [False] * 3
+    assert [is_blank(place) for place in second] == [False] * 2 + [True] * 22
     read = [read_codes(place) for place in (*first[21:], *second[:2])]
     assert read == [[row.url] for row in rows]
 
@@ -48,7 +59,7 @@ def test_a_shift_moves_the_print(tmp_path: Path) -> None:
     for shift in (0.0, 2.0):
         output = tmp_path / f"{shift}.pdf"
         print_labels([pot(1)], replace(SHEET, offset_x=shift, offset_y=shift), output=output)
-        boxes.append(inked(pages(output, dpi=254)[0]))
+        boxes.append(ink_box(pages(output, dpi=254)[0]))
     assert all(15 <= after - before <= 25 for before, after in zip(*boxes, strict=True))
 
 
@@ -58,7 +69,7 @@ def test_the_lower_third_of_a_stick_in_label_stays_blank(tmp_path: Path) -> None
     stock = STOCKS["stick-in-25x127"]
     print_labels(every_kind(), stock, output=output)
     for page in pages(output, dpi=300):
-        assert inked(page)[3] <= stock.usable_height / 25.4 * 300 + 1
+        assert ink_box(page)[3] <= stock.usable_height / 25.4 * 300 + 1
 
 
 @PRINTER
@@ -70,7 +81,7 @@ def test_the_blank_edge_of_every_label_stays_blank(stock, tmp_path: Path) -> Non
     cut = [one for page in pages(output, dpi=300) for one in labels(page, stock, dpi=300)]
     edge_x, edge_y = (inset / 25.4 * 300 for inset in (stock.inset_x, stock.inset_y))
     for label_ in cut[: len(rows)]:
-        left, top, right, bottom = inked(label_)
+        left, top, right, bottom = ink_box(label_)
         assert left >= edge_x - 3
         assert right <= label_.width - edge_x + 3
         assert top >= edge_y - 3
@@ -185,9 +196,14 @@ def test_nothing_of_a_job_is_left_in_the_temporary_folder(
     ],
 )
 def test_what_cannot_be_printed_is_refused_before_anything_starts(
-    change: dict, says: str, tmp_path: Path
+    change: dict[str, Any], says: str, tmp_path: Path
 ) -> None:
-    job = {"rows": [pot(1)], "stock": SHEET, "output": tmp_path / "labels.pdf", **change}
+    job: dict[str, Any] = {
+        "rows": [pot(1)],
+        "stock": SHEET,
+        "output": tmp_path / "labels.pdf",
+        **change,
+    }
     with pytest.raises(LabelRefused, match=says):
         print_labels(**job)
     assert list(tmp_path.iterdir()) == []

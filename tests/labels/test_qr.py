@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from typing import Any
 
 import numpy as np
 import pytest
@@ -84,7 +85,7 @@ def test_the_reckoned_version_is_the_one_the_encoder_needs() -> None:
         code = "".join(rng.choices("ABCDEFGHJK23456789-", k=rng.randint(1, 32)))
         address = f"{rng.choice(hosts)}/t/{code}"
         chosen = plan(address, rng.choice([14, 18.5, 30]) + len(address) / 8)
-        content = [text for text, _ in chosen.segments]
+        content: Any = [text for text, _ in chosen.segments]
         needed = segno.make(content, error=chosen.level, micro=False, boost_error=False)
         assert needed.version == chosen.version
 

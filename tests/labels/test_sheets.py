@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import pytest
 
+from batches.labels.rows import LabelRow
 from batches.labels.sheets import PORTION, Printed, write_labels
 from batches.labels.stocks import STOCKS
 from tests.labels.examples import pot, tray
@@ -15,14 +16,17 @@ from tests.labels.paper import PRINTER
 pytestmark = PRINTER
 
 
-def printed(rows: list, stock: str = "a4-24", *, copies: int = 1, start_at: int = 1) -> bytes:
+def printed(
+    rows: list[LabelRow], stock: str = "a4-24", *, copies: int = 1, start_at: int = 1
+) -> bytes:
     return printed_with_account(rows, stock, copies=copies, start_at=start_at)[0]
 
 
 def printed_with_account(
-    rows: list, stock: str = "a4-24", *, copies: int = 1, start_at: int = 1
+    rows: list[LabelRow], stock: str = "a4-24", *, copies: int = 1, start_at: int = 1
 ) -> tuple[bytes, Printed, list[int]]:
-    target, heard = io.BytesIO(), []
+    heard: list[int] = []
+    target = io.BytesIO()
     account = write_labels(
         rows, STOCKS[stock], target, copies=copies, start_at=start_at, progress=heard.append
     )

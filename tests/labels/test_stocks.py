@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -55,7 +56,7 @@ def test_a_shift_moves_every_label() -> None:
     shifted = replace(SHEET, offset_x=1.5, offset_y=-0.5)
     for place in (0, 23):
         x, y = SHEET.corner(place)
-        assert shifted.corner(place) == (pytest.approx(x + 1.5), pytest.approx(y - 0.5))
+        assert shifted.corner(place) == pytest.approx((x + 1.5, y - 0.5))
 
 
 def test_the_lower_third_of_a_stick_in_label_is_not_for_printing() -> None:
@@ -80,7 +81,7 @@ def test_the_lower_third_of_a_stick_in_label_is_not_for_printing() -> None:
     ],
 )
 def test_a_stock_that_cannot_be_is_refused_in_plain_words(
-    change: dict[str, float], says: str
+    change: dict[str, Any], says: str
 ) -> None:
     with pytest.raises(LabelRefused, match=says):
         check_stock(replace(SHEET, **change))
