@@ -16,7 +16,7 @@ from django.views.decorators.http import require_http_methods
 from batches.core.errors import NurseryError
 from batches.models import Bench, Tray
 from batches.services.bench_map import cell_of
-from batches.services.free_places import bench_rooms
+from batches.services.free_places import bench_rooms, free_places
 from batches.services.glances import record_glance
 from batches.services.moves import move, set_cover, set_isolated
 from batches.services.shut_places import shut_places
@@ -86,7 +86,11 @@ def _deed(what: str, to_bench: str, ticked: list[Tray], *, on: date, by: str, no
     names = in_a_row([tray.code for tray in ticked])
     if what == "move":
         bench = get_object_or_404(Bench, code=to_bench)
-        return move(trays=ticked, bench=bench, on=on, by=by, now=now).message
+        free = free_places(bench=bench, most=1)
+        row, column = (free[0].row, free[0].column) if free else (None, None)
+        return move(
+            trays=ticked, bench=bench, row=row, column=column, on=on, by=by, now=now
+        ).message
     if what in {"isolate", "rejoin"}:
         isolated = what == "isolate"
         set_isolated(trays=ticked, isolated=isolated)

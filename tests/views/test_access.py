@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Any
 from urllib.parse import urlencode
+from uuid import UUID
 
 import pytest
 from django.contrib.auth.models import AnonymousUser
@@ -26,17 +27,40 @@ ANYONE, TABLET, HAND, OFFICE, MANAGER = Access
 
 #: name of the address → who may open it
 RULES: dict[str, Access] = {
+    "batches:bench-card": HAND,
+    "batches:bench-map": HAND,
+    "batches:bench-move": HAND,
     "batches:enrol": ANYONE,
     "batches:enrol-typed": ANYONE,
+    "batches:give-back": HAND,
     "batches:health": ANYONE,
+    "batches:labels": HAND,
+    "batches:laid-out": HAND,
+    "batches:look-over": HAND,
     "batches:my-password": HAND,
+    "batches:patch-out": HAND,
+    "batches:photo": HAND,
+    "batches:pot-on": HAND,
+    "batches:pot-up": HAND,
+    "batches:prick-out": HAND,
+    "batches:search": HAND,
     "batches:sign-in": ANYONE,
     "batches:sign-in-link": ANYONE,
     "batches:sign-out": ANYONE,
+    "batches:today": HAND,
+    "batches:today-nothing-new": HAND,
+    "batches:today-undo-look": HAND,
+    "batches:trace": HAND,
+    "batches:trace-start": HAND,
+    "batches:tray": HAND,
+    "batches:tray-deed": HAND,
+    "batches:tray-short": HAND,
+    "batches:tray-small-deed": HAND,
+    "batches:tray-strike": HAND,
 }
 
 #: what stands for the parts of an address; they need not exist: who may not come in learns nothing
-PARTS = {"str": "26W14-073-05-P", "int": 1, "slug": "looks", "uuid": "0" * 32, "path": "x"}
+PARTS = {"str": "26W14-073-05-P", "int": 1, "slug": "looks", "uuid": UUID(int=0), "path": "x"}
 
 
 def addresses() -> Iterator[tuple[str, URLPattern]]:

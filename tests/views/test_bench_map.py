@@ -1,0 +1,97 @@
+"""Does the map show the benches as they stand, and does a tray move by two taps?"""
+
+from __future__ import annotations
+
+import pytest
+from django.urls import reverse
+
+from batches.models import Place
+from batches.services import standing
+from tests.factories import NOW, BenchFactory, TrayFactory
+
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fixed_clock")]
+
+
+@pytest.fixture
+def bench():
+    return BenchFactory(rows=2, columns=4)
+
+
+def set_on(bench, row, column, **more):
+    one = TrayFactory(bench=bench, row=row, column=column, **more)
+    standing.refold(trays=[one], recorded_at=NOW)
+    one.refresh_from_db()
+    return one
+
+
+def move(client, tray, bench, row, column, **more):
+    body = {"tray": tray.code, "bench": bench.code, "row": row, "column": column,
+            "revision": tray.revision} | more  # fmt: skip
+    return client.post(reverse("batches:bench-move"), body)
+
+
+def test_trays_stand_in_their_places_and_free_ones_are_buttons(hand, bench):
+    one = set_on(bench, 1, 2)
+    page = hand.get(reverse("batches:bench-map")).content.decode()
+    assert f'id="place-{bench.code}-1-2"' in page
+    assert f'data-tray="{one.code}"' in page
+    assert page.count('class="cell free"') == 7
+    assert "7 free" in page
+
+
+def test_a_tray_without_row_stands_loose_and_one_without_bench_is_listed(hand, bench):
+    loose, nowhere = set_on(bench, None, None), TrayFactory()
+    page = hand.get(reverse("batches:bench-map")).content.decode()
+    assert f'data-tray="{loose.code}"' in page
+    assert "Without a place" in page
+    assert nowhere.code in page
+
+
+def test_what_a_filter_leaves_out_is_faded(hand, bench):
+    one, other = set_on(bench, 1, 1), set_on(bench, 1, 2)
+    page = hand.get(reverse("batches:bench-map"), {"batch": one.batch.code}).content.decode()
+    assert page.count('class="cell faded"') == 1
+    assert other.code in page
+
+
+def test_a_move_draws_two_places_anew_and_keeps_where_it_stood(hand, bench):
+    one = set_on(bench, 1, 1)
+    answer = move(hand, one, bench, 2, 3)
+    places = answer.json()["places"]
+    assert set(places) == {f"place-{bench.code}-2-3", f"place-{bench.code}-1-1"}
+    assert one.code in places[f"place-{bench.code}-2-3"]
+    assert "cell free" in places[f"place-{bench.code}-1-1"]
+    assert Place.objects.filter(tray=one).count() == 2
+
+
+def test_a_taken_place_a_stale_page_and_a_place_off_the_bench_are_refused_in_words(hand, bench):
+    one, other = set_on(bench, 1, 1), set_on(bench, 1, 2)
+    assert move(hand, one, bench, 1, 2).status_code == 409
+    assert other.code in move(hand, one, bench, 1, 2).json()["error"]
+    assert move(hand, one, bench, 9, 9).status_code == 409
+    assert move(hand, one, bench, "x", 1).status_code == 400
+    stale = move(hand, one, bench, 2, 2, revision=one.revision - 1)
+    assert stale.status_code == 409
+    assert "Somebody else" in stale.json()["error"]
+    one.refresh_from_db()
+    assert (one.row, one.column) == (1, 1)
+
+
+def test_the_card_of_a_tray(hand, bench):
+    one = set_on(bench, 1, 1)
+    card = hand.get(reverse("batches:bench-card", args=[one.code])).content.decode()
+    assert "<h1" not in card
+    assert one.code in card
+    assert "row 1, column 1" in card
+
+
+def test_queries_are_the_same_for_3_and_30_trays(hand, django_assert_max_num_queries):
+    bench = BenchFactory(rows=5, columns=10)
+    for n in range(3):
+        set_on(bench, 1, n + 1)
+    with django_assert_max_num_queries(30) as few:
+        hand.get(reverse("batches:bench-map"))
+    for n in range(27):
+        set_on(bench, 2 + n // 10, n % 10 + 1)
+    with django_assert_max_num_queries(len(few)):
+        hand.get(reverse("batches:bench-map"))

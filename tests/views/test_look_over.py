@@ -1,0 +1,75 @@
+"""Is a whole bench looked over in one press, with the exceptions opened one after the other?"""
+
+from __future__ import annotations
+
+from uuid import uuid4
+
+import pytest
+from django.urls import reverse
+
+from batches.models import Tray, TrayCheck
+from batches.services import standing
+from tests.factories import NOW, BenchFactory, TrayFactory
+
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fixed_clock")]
+
+
+@pytest.fixture
+def bench():
+    bench = BenchFactory(rows=4, columns=10)
+    trays = [TrayFactory(bench=bench, row=1 + n // 10, column=1 + n % 10) for n in range(40)]
+    standing.refold(trays=trays, recorded_at=NOW)
+    return bench
+
+
+def page_of(bench) -> str:
+    return reverse("batches:look-over", args=[bench.code])
+
+
+def codes(bench, how_many):
+    return list(
+        Tray.objects.filter(bench=bench).order_by("code").values_list("code", flat=True)[:how_many]
+    )
+
+
+def test_all_well_except_two_and_the_two_open_one_after_the_other(hand, bench):
+    ticked = codes(bench, 2)
+    answer = hand.post(page_of(bench), {"deed": "well", "tray": ticked, "record_id": uuid4()})
+    assert TrayCheck.objects.filter(glance=True).count() == 38
+    assert answer["Location"].startswith(reverse("batches:tray", args=[ticked[0]]))
+    first = Tray.objects.get(code=ticked[0])
+    form = {"record_id": uuid4(), "revision": first.revision, "signs": ["mould"]}
+    answer = hand.post(answer["Location"].split("#")[0], form)
+    assert answer["Location"].startswith(reverse("batches:tray", args=[ticked[1]]))
+    second = Tray.objects.get(code=ticked[1])
+    form = {"record_id": uuid4(), "revision": second.revision}
+    answer = hand.post(answer["Location"].split("#")[0], form)
+    assert answer["Location"] == page_of(bench)
+
+
+def test_the_same_press_twice_is_once(hand, bench):
+    body = {"deed": "well", "record_id": uuid4()}
+    hand.post(page_of(bench), body)
+    hand.post(page_of(bench), body)
+    assert TrayCheck.objects.count() == 40
+
+
+def test_several_are_isolated_vented_and_moved_at_once(hand, bench):
+    ticked = codes(bench, 3)
+    hand.post(page_of(bench), {"deed": "isolate", "tray": ticked})
+    hand.post(page_of(bench), {"deed": "vented", "tray": ticked})
+    other = BenchFactory(rows=2, columns=2)
+    hand.post(page_of(bench), {"deed": "move", "tray": ticked, "to_bench": other.code})
+    moved = Tray.objects.filter(code__in=ticked)
+    assert {(t.isolated, t.cover, t.bench_id) for t in moved} == {(True, "vented", other.pk)}
+    assert len({(t.row, t.column) for t in moved}) == 3
+
+
+def test_a_deed_to_nothing_is_refused_in_words(hand, bench):
+    answer = hand.post(page_of(bench), {"deed": "isolate"})
+    assert answer.status_code == 422
+    assert "Tick the trays first" in answer.content.decode()
+
+
+def test_an_empty_bench_says_so(hand):
+    assert "Nothing stands" in hand.get(page_of(BenchFactory())).content.decode()

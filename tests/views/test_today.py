@@ -1,0 +1,109 @@
+"""Does Today show the lines, and is a look ticked off right there?"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import pytest
+from django.urls import reverse
+
+from batches.models import HouseReading, TrayCheck, Treatment
+from batches.services import standing
+from tests.factories import (
+    NOW,
+    TODAY,
+    ZONE,
+    BenchFactory,
+    HouseFactory,
+    TrayCheckFactory,
+    TrayFactory,
+    at,
+)
+
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fixed_clock")]
+
+
+def due_tray(**more):
+    start = TODAY - timedelta(days=30)
+    one = TrayFactory(started_on=start, stage_seen_on=start, **more)
+    TrayCheckFactory(tray=one, seen_at=at(TODAY - timedelta(days=9)))
+    standing.refold(trays=[one], recorded_at=NOW)
+    one.refresh_from_db()
+    return one
+
+
+def test_a_line_names_bench_tray_fern_and_reason(hand):
+    one = due_tray(bench=BenchFactory())
+    page = hand.get("/").content.decode()
+    for words in (one.code, one.bench.code, one.batch.taxon.name.html, "9 days ago"):
+        assert words in page
+
+
+def test_looked_nothing_new_without_script_goes_back_to_today(hand):
+    one = due_tray()
+    answer = hand.post(reverse("batches:today-nothing-new", args=[one.code]), follow=True)
+    assert answer.redirect_chain[-1][0] == "/"
+    assert TrayCheck.objects.filter(seen_at=NOW).count() == 1
+    assert reverse("batches:today-nothing-new", args=[one.code]) not in answer.content.decode()
+
+
+def test_looked_nothing_new_with_htmx_swaps_the_line_and_can_be_undone(hand):
+    one = due_tray()
+    address = reverse("batches:today-nothing-new", args=[one.code])
+    answer = hand.post(address, headers={"HX-Request": "true"})
+    line = answer.content.decode()
+    assert line.lstrip().startswith("<li") or "<li" in line
+    assert "<h1" not in line
+    assert "Next look" in line
+    check = TrayCheck.objects.get(seen_at=NOW)
+    hand.post(reverse("batches:today-undo-look", args=[check.pk]))
+    assert not TrayCheck.objects.standing().filter(pk=check.pk).exists()
+    assert one.code in hand.get("/").content.decode()
+
+
+def test_an_ended_tray_is_refused_in_words(hand):
+    one = due_tray()
+    type(one).objects.filter(pk=one.pk).update(ended_on=TODAY, end="discarded")
+    address = reverse("batches:today-nothing-new", args=[one.code])
+    answer = hand.post(address, headers={"HX-Request": "true"})
+    assert answer.status_code == 422
+    assert "was discarded" in answer.content.decode()
+
+
+def test_bench_by_bench_goes_in_walking_order_with_isolated_ones_last(hand):
+    first, second = BenchFactory(walk_order=1), BenchFactory(walk_order=2)
+    later = due_tray(bench=second)
+    isolated = due_tray(bench=first, isolated=True)
+    clean = due_tray(bench=first)
+    page = hand.get("/?by=bench").content.decode()
+    lines = [page.index(f'id="line-look-{one.code}"') for one in (clean, isolated, later)]
+    assert lines == sorted(lines)
+
+
+def test_frost_and_a_shut_house_head_the_page(hand):
+    house = HouseFactory()
+    HouseReading.objects.create(house=house, on=TODAY, lowest_c=-2.5, highest_c=8, recorded_at=NOW)
+    Treatment.objects.create(
+        done_at=datetime(TODAY.year, TODAY.month, TODAY.day, 8, tzinfo=ZONE), product="a wash",
+        place_or_trays=house.code, operator="Bryn Hale", reentry_hours=6, recorded_at=NOW,
+    )  # fmt: skip
+    page = hand.get("/").content.decode()
+    assert "Frost" in page
+    assert "-2.5" in page
+    assert f"{house.code} is shut" in page
+
+
+def test_an_empty_nursery_is_led_through_its_first_season(hand):
+    page = hand.get("/").content.decode()
+    assert "The first season, in order" in page
+
+
+def test_queries_are_the_same_for_3_and_30_lines(hand, django_assert_max_num_queries):
+    for _ in range(3):
+        due_tray()
+    with django_assert_max_num_queries(40) as few:
+        hand.get("/")
+    for _ in range(27):
+        due_tray()
+    with django_assert_max_num_queries(len(few)):
+        assert hand.get("/").content.decode().count("looked at every") >= 30

@@ -1,0 +1,156 @@
+"""Does a tray's page tell its story, and is a look logged there once?"""
+
+from __future__ import annotations
+
+import io
+from datetime import timedelta
+from uuid import uuid4
+
+import pytest
+from django.urls import reverse
+from PIL import Image
+
+from batches.models import CheckPhoto, PlantMovement, TrayCheck
+from batches.services import standing
+from tests.factories import NOW, TODAY, TrayCheckFactory, TrayFactory, at
+
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fixed_clock")]
+
+
+@pytest.fixture
+def tray():
+    one = TrayFactory(counted=80)
+    standing.refold(trays=[one], recorded_at=NOW)
+    one.refresh_from_db()
+    return one
+
+
+def page_of(tray) -> str:
+    return reverse("batches:tray", args=[tray.code])
+
+
+def look(tray, **fields):
+    return {"record_id": str(uuid4()), "revision": tray.revision} | fields
+
+
+def test_nothing_new_is_one_button_and_a_row(hand, tray):
+    answer = hand.post(page_of(tray), look(tray), follow=True)
+    check = TrayCheck.objects.get()
+    assert (check.stage_seen, check.count, check.by) == ("", None, "Bryn Hale")
+    assert "looked, nothing new" in answer.content.decode()
+    assert "Undo" in answer.content.decode()
+
+
+def test_the_same_form_sent_twice_is_stored_once(hand, tray):
+    form = look(tray, note="film beaded")
+    hand.post(page_of(tray), form)
+    hand.post(page_of(tray), form)
+    assert TrayCheck.objects.count() == 1
+
+
+def test_a_stage_a_count_and_a_loss_are_stored_together(hand, tray):
+    form = look(tray, stage_seen="gametophyte", count=70, lost=6, lost_cause="mould",
+                signs=["mould", "heart_shapes"])  # fmt: skip
+    hand.post(page_of(tray), form)
+    tray.refresh_from_db()
+    assert (tray.stage, tray.alive, tray.last_signs) == ("gametophyte", 70, "mould heart_shapes")
+    kinds = PlantMovement.objects.standing().values_list("kind", "quantity")
+    assert sorted(kinds) == [("in", 80), ("loss", 6), ("recount", -4)]
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [
+        ({"about": "on"}, "needs a number"),
+        ({"lost_cause": "mould"}, "How many were lost?"),
+        ({"count": "many"}, "whole number"),
+        ({"lost": "90"}, "Nothing was stored"),
+        ({"seen_at": "2027-01-01T09:00"}, "future"),
+        ({"seen_at": "2026-01-01T09:00"}, "before tray"),
+        ({"stage_seen": "potted_up"}, "valid choice"),
+    ],
+)
+def test_bad_input_is_told_in_words_and_kept(hand, tray, fields, words):
+    answer = hand.post(page_of(tray), look(tray, note="kept words", **fields))
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert words in page
+    assert "kept words" in page
+    assert TrayCheck.objects.count() == 0
+
+
+def test_two_people_at_once_on_one_tray_are_told_apart(hand, office, tray):
+    shown_to_both = tray.revision
+    hand.post(page_of(tray), look(tray, count=79))
+    answer = office.post(page_of(tray), look(tray, count=60, revision=shown_to_both))
+    assert answer.status_code == 422
+    assert "Somebody else wrote" in answer.content.decode()
+    assert TrayCheck.objects.count() == 1
+
+
+def test_a_photo_is_written_anew_and_a_trick_file_is_refused_with_the_look_kept(hand, tray):
+    picture = io.BytesIO()
+    Image.new("RGB", (2400, 1200), "green").save(picture, "JPEG", exif=b"Exif\0\0secret place")
+    picture.name = "x.jpg"
+    picture.seek(0)
+    hand.post(page_of(tray), look(tray, photo=picture))
+    (kept,) = CheckPhoto.objects.all()
+    assert (kept.width, kept.height) == (1600, 800)
+    answer = hand.get(reverse("batches:photo", args=[kept.pk]))
+    assert b"secret place" not in b"".join(answer.streaming_content)
+    trick = io.BytesIO(b"<svg onload=alert(1)>")
+    trick.name = "y.jpg"
+    tray.refresh_from_db()
+    answer = hand.post(page_of(tray), look(tray, photo=trick), follow=True)
+    assert "no JPEG, PNG or WebP" in answer.content.decode()
+    assert (TrayCheck.objects.count(), CheckPhoto.objects.count()) == (2, 1)
+
+
+def test_a_struck_out_look_stays_readable(hand, tray):
+    hand.post(page_of(tray), look(tray, stage_seen="gametophyte"))
+    check = TrayCheck.objects.get()
+    strike = reverse("batches:tray-strike", args=[tray.code, "check", check.pk])
+    page = hand.post(strike, follow=True).content.decode()
+    assert "struck out by Bryn Hale" in page
+    tray.refresh_from_db()
+    assert tray.stage == "sown"
+
+
+def test_what_was_noted_is_shown_as_text(hand, tray):
+    TrayCheckFactory(tray=tray, note="<script>alert(1)</script>{{ 7 }}", seen_at=at(TODAY))
+    page = hand.get(page_of(tray)).content.decode()
+    assert "<script>alert" not in page
+    assert "&lt;script&gt;" in page
+    assert "{{ 7 }}" in page
+
+
+def test_a_label_scanned_opens_its_tray_whatever_the_case(hand, tray):
+    answer = hand.get(reverse("batches:tray-short", args=[tray.code.lower()]))
+    assert answer["Location"] == page_of(tray)
+
+
+def test_a_code_that_is_not_ours_is_refused_in_words(hand):
+    answer = hand.get("/t/26W14-073-05-B")
+    assert answer.status_code == 404
+    assert "Not one of ours" in answer.content.decode()
+
+
+def test_a_cleared_trays_old_label_says_what_became_of_it(hand):
+    gone = TrayFactory(ended_on=TODAY - timedelta(days=3), end="cleared")
+    standing.refold(trays=[gone], recorded_at=NOW)
+    page = hand.get(page_of(gone)).content.decode()
+    assert "was cleared on" in page
+    assert "Log a look" not in page
+
+
+def test_queries_do_not_grow_with_the_history(hand, tray, django_assert_max_num_queries):
+    def with_looks(how_many):
+        for n in range(how_many):
+            TrayCheckFactory(tray=tray, seen_at=at(TODAY - timedelta(days=n % 40)))
+
+    with_looks(3)
+    with django_assert_max_num_queries(40) as few:
+        hand.get(page_of(tray))
+    with_looks(27)
+    with django_assert_max_num_queries(len(few)):
+        hand.get(page_of(tray))
