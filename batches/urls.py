@@ -33,6 +33,7 @@ urlpatterns = [
     path("", today.today, name="today"),
     path("p/today/<str:code>/nothing-new/", today.nothing_new, name="today-nothing-new"),
     path("p/today/undo/<uuid:check_id>/", today.undo_look, name="today-undo-look"),
+    path("p/today/give/", today.give, name="today-give"),
     # /search/
     path("search/", search.search, name="search"),
     # /bench-map/

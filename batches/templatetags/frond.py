@@ -132,3 +132,15 @@ def of_unit(count: int | None, unit: str) -> str:
         return "uncounted"
     word = {"patches": "patch"}.get(unit, unit.rstrip("s")) if count == 1 else unit
     return f"{count:,} {word}"
+
+
+@register.filter
+def percent(share: float | None) -> str:
+    """Return a share of 0 to 1 as “83 %”; a dash when there is none."""
+    return "–" if share is None else f"{100 * share:.0f} %"
+
+
+@register.filter
+def share_of(shares: dict[str, str], key: str) -> str:
+    """Return whose a line is; empty while it is nobody's."""
+    return shares.get(key, "")

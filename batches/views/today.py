@@ -9,16 +9,19 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from batches.core.errors import NurseryError
-from batches.models import Tray, TrayCheck
+from batches.models import Person, Tray, TrayCheck
 from batches.services.checks import record_check
 from batches.services.overdue import KINDS, DueLine, overdue_lines
 from batches.services.strikes import strike_out
+from batches.services.this_week import weeks_work
 from batches.services.today import by_bench, morning_note
+from batches.services.work_shares import give_line, people_to_give_to, shares_of_day
 from batches.views import clock
-from batches.views.access import for_hands, person_of
+from batches.views.access import Access, access_of, for_hands, for_office, person_of
 from batches.views.http import HtmxRequest
 
 LINES_A_PAGE = 60
@@ -44,6 +47,11 @@ def today(request: HttpRequest) -> HttpResponse:
     shown: tuple[DueLine, ...] = lines
     if kind in KINDS:
         shown = tuple(line for line in lines if line.kind == kind)
+    shares = shares_of_day(on=day)
+    mine = request.GET.get("mine") == "yes"
+    if mine:
+        me = request.user.get_username()
+        shown = tuple(line for line in shown if shares.get(line.key) == me)
     by_benches = request.GET.get("by") == "bench"
     page = Paginator(shown, LINES_A_PAGE).get_page(request.GET.get("page"))
     context = {
@@ -57,6 +65,10 @@ def today(request: HttpRequest) -> HttpResponse:
         ],
         "today": day,
         "all": len(lines),
+        "mine": mine,
+        "shares": shares,
+        "people": people_to_give_to() if access_of(request) >= Access.OFFICE else [],
+        "week": weeks_work(today=day),
         "nursery_is_empty": not lines and not Tray.objects.exists(),
     }
     return render(request, "batches/today/page.html", context)
@@ -105,6 +117,24 @@ def undo_look(request: HttpRequest, check_id: UUID) -> HttpResponse:
     else:
         messages.success(request, f"The look at tray {check.tray.code} was struck out.")
     return redirect("batches:today")
+
+
+@for_office
+@require_POST
+def give(request: HttpRequest) -> HttpResponse:
+    """Give lines of today's work to a person, or take them back."""
+    person = Person.objects.filter(is_active=True, pk=request.POST.get("person") or 0).first()
+    lines = request.POST.getlist("line")[:500]
+    try:
+        for line in lines:
+            give_line(line=line, on=clock.today(), person=person, by=request.user.get_username())
+    except NurseryError as error:
+        messages.error(request, error.message)
+    else:
+        many = f"{len(lines)} line{'s' if len(lines) != 1 else ''}"
+        whose = f"given to {person}" if person is not None else "given to nobody"
+        messages.success(request, f"{many} {whose}.")
+    return redirect(f"{reverse('batches:today')}?by=bench" if len(lines) > 1 else "batches:today")
 
 
 def _uuid(text: str) -> UUID | None:

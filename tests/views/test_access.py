@@ -48,6 +48,7 @@ RULES: dict[str, Access] = {
     "batches:sign-in-link": ANYONE,
     "batches:sign-out": ANYONE,
     "batches:today": HAND,
+    "batches:today-give": OFFICE,
     "batches:today-nothing-new": HAND,
     "batches:today-undo-look": HAND,
     "batches:trace": HAND,

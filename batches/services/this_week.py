@@ -1,0 +1,263 @@
+"""What is there to do this week beyond looks: prick out, pot up, what becomes ready, what leaves?
+
+Counts come from the stock book where a tray is counted, else from what this nursery's trays of
+the fern have given so far.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+from math import ceil
+from statistics import median
+
+from django.db.models import Sum
+
+from batches.core.rest import in_weeks
+from batches.core.stages import RESTING_STAGES, Stage
+from batches.models import Order, PlantMovement, Tray
+from batches.services.free_places import bench_rooms
+from batches.services.orders import progress_of
+from batches.services.shut_places import shut_places
+
+DAYS = 7
+#: cells of the tray that is reckoned with, and its volume in litres a cell; an 84-cell tray holds
+#: about 30 mL a cell (common practice, no source)
+CELLS = 84
+LITRES_A_CELL = 0.030
+LITRES_A_POT = {"9 cm": 0.5, "1 L": 1.0}
+_LITRES_OTHER_POT = 0.5
+#: weeks ahead in which Today says what must be potted before a fern's last week for it
+POT_UP_WARNING_WEEKS = 3
+#: plants one person moves in a day where the nursery has no records; common practice, no source
+USUAL_A_DAY = 600
+HOURS_A_DAY = 7.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkItem:
+    """One tray to prick out or pot up; ``plants`` is None where nothing can be said."""
+
+    key: str
+    tray: Tray
+    why: str
+    plants: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Needs:
+    """What a heap of work takes: new trays, litres of mix, labels and a guess of hours."""
+
+    plants: int
+    trays: int
+    litres: float
+    hours: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BecomesReady:
+    """Pots of one fern and size that are expected to be ready this week."""
+
+    tray: Tray
+    pots: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Leaving:
+    """An order wanted this week; ``short`` is how many pots are not ready for it."""
+
+    order: Order
+    open: int
+    ready: int
+    short: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeeksWork:
+    """Work of seven days: trays and what they take, pots that become ready, orders that leave."""
+
+    until: date
+    prick_out: tuple[WorkItem, ...]
+    prick_out_needs: Needs
+    pot_up: tuple[WorkItem, ...]
+    pot_up_needs: Needs
+    becomes_ready: tuple[BecomesReady, ...]
+    leaving: tuple[Leaving, ...]
+    free_places: int
+    pace_known: bool
+
+    @property
+    def nothing(self) -> bool:
+        """Whether there is nothing to say."""
+        return not (self.prick_out or self.pot_up or self.becomes_ready or self.leaving)
+
+
+def weeks_work(*, today: date) -> WeeksWork:
+    """Return the work of the seven days from today; a constant number of queries."""
+    until = today + timedelta(days=DAYS - 1)
+    shut = shut_places(on=today)
+    trays = [
+        tray
+        for tray in Tray.objects.active()
+        .filter(control=False, isolated=False)
+        .exclude(stage__in=["sown", "gametophyte", "pegged_down", "divided", "ready"])
+        .with_fern()
+        .order_by("expected_on", "code")
+        if not shut.covers(tray)
+    ]
+    yields = _yields()
+    pace, known = _pace(today)
+    pricking = list(_to_prick_out(trays, until, yields))
+    potting = list(_to_pot_up(trays, today, until))
+    cells = _needs(pricking, per_tray=CELLS, litres_each=lambda _: LITRES_A_CELL, pace=pace)
+    pots = _needs(potting, per_tray=18, litres_each=_litres_a_pot, pace=pace)
+    return WeeksWork(
+        until=until,
+        prick_out=tuple(pricking),
+        prick_out_needs=cells,
+        pot_up=tuple(potting),
+        pot_up_needs=pots,
+        becomes_ready=tuple(_becoming_ready(trays, today, until)),
+        leaving=tuple(_leaving(until)),
+        free_places=sum(room.free or 0 for room in bench_rooms()),
+        pace_known=known,
+    )
+
+
+def _to_prick_out(
+    trays: Iterable[Tray], until: date, yields: dict[int, float]
+) -> Iterable[WorkItem]:
+    for tray in trays:
+        if Stage(tray.stage) not in (Stage.FIRST_FROND, Stage.ROOTED):
+            continue
+        if tray.come_back_on is not None:
+            if tray.come_back_on > until:
+                continue
+            why = f"more to come, come back on {tray.come_back_on:%d %b}"
+        elif tray.first_picked_on is None and tray.expected_on and tray.expected_on <= until:
+            why = f"first picking expected by {tray.expected_on:%d %b}"
+        else:
+            continue
+        plants = tray.alive if tray.unit == "plants" else None
+        if plants is None and tray.batch.taxon_id in yields:
+            plants = round(yields[tray.batch.taxon_id])
+        yield WorkItem(key=f"prick_out:{tray.code}", tray=tray, why=why, plants=plants)
+
+
+def _to_pot_up(trays: Iterable[Tray], today: date, until: date) -> Iterable[WorkItem]:
+    for tray in trays:
+        stage = Stage(tray.stage)
+        if stage not in (Stage.PRICKED_OUT, Stage.ROOTED_IN):
+            continue
+        taxon = tray.batch.taxon
+        last = taxon.last_pot_up_week
+        weeks_left = None if last is None else last - today.isocalendar().week
+        if weeks_left is not None and 0 <= weeks_left <= POT_UP_WARNING_WEEKS:
+            why = f"pot before the end of week {last}, the last for this fern"
+        elif (weeks_left is not None and weeks_left < 0) or _rests(tray, stage, today):
+            continue
+        elif tray.expected_on is not None and tray.expected_on <= until:
+            why = f"potting up expected by {tray.expected_on:%d %b}"
+        else:
+            continue
+        yield WorkItem(key=f"pot_up:{tray.code}", tray=tray, why=why, plants=tray.alive)
+
+
+def _rests(tray: Tray, stage: Stage, today: date) -> bool:
+    return stage in RESTING_STAGES and in_weeks(today, tray.batch.taxon.rest_weeks)
+
+
+def _becoming_ready(trays: Iterable[Tray], today: date, until: date) -> Iterable[BecomesReady]:
+    for tray in trays:
+        expected = tray.expected_on
+        if Stage(tray.stage) is Stage.POTTED_UP and expected and today <= expected <= until:
+            yield BecomesReady(tray=tray, pots=tray.alive)
+
+
+def _leaving(until: date) -> Iterable[Leaving]:
+    """Yield the open orders wanted by then, laid one after the other against the ready pots."""
+    orders = list(
+        Order.objects.open()
+        .filter(wanted_on__lte=until)
+        .select_related("taxon")
+        .order_by("wanted_on", "code")
+    )
+    if not orders:
+        return
+    ready = _ready_pots()
+    for progress in progress_of(orders=orders):
+        order = progress.order
+        wanted = max(progress.ordered - progress.dispatched, 0)
+        key = (order.taxon_id, order.pot_size)
+        here = (
+            ready[key]
+            if order.pot_size
+            else sum(pots for (taxon, _), pots in ready.items() if taxon == order.taxon_id)
+        )
+        served = min(wanted, here)
+        if order.pot_size:
+            ready[key] -= served
+        yield Leaving(order=order, open=wanted, ready=here, short=wanted - served)
+
+
+def _ready_pots() -> defaultdict[tuple[int, str], int]:
+    rows = (
+        Tray.objects.active()
+        .filter(stage="ready", alive__gt=0)
+        .values("batch__taxon", "pot_size")
+        .annotate(pots=Sum("alive"))
+        .order_by()
+    )
+    found: defaultdict[tuple[int, str], int] = defaultdict(int)
+    for row in rows:
+        found[row["batch__taxon"], row["pot_size"]] += row["pots"]
+    return found
+
+
+def _yields() -> dict[int, float]:
+    """Return the median yield of one covered tray by fern: all its pickings together."""
+    rows = (
+        PlantMovement.objects.standing()
+        .filter(kind="out", to_tray__start_stage="pricked_out")
+        .values_list("tray__batch__taxon", "tray", "quantity", "arrived")
+    )
+    sums: defaultdict[tuple[int, int], int] = defaultdict(int)
+    for taxon, tray, quantity, arrived in rows:
+        sums[taxon, tray] += quantity if arrived is None else arrived
+    by_fern: defaultdict[int, list[int]] = defaultdict(list)
+    for (taxon, _), plants in sums.items():
+        by_fern[taxon].append(plants)
+    return {taxon: median(plants) for taxon, plants in by_fern.items()}
+
+
+def _pace(today: date) -> tuple[float, bool]:
+    """Return plants one person moves in a day, by the last year's median, and whether it is own."""
+    rows = (
+        PlantMovement.objects.standing()
+        .filter(kind="out", to_tray__isnull=False, on__gte=today - timedelta(days=366))
+        .exclude(by="")
+        .values("by", "on")
+        .annotate(plants=Sum("quantity"))
+        .order_by()
+    )
+    days = [row["plants"] for row in rows]
+    return (float(median(days)), True) if len(days) >= 5 else (float(USUAL_A_DAY), False)
+
+
+def _needs(
+    items: list[WorkItem], *, per_tray: int, litres_each: Callable[[Tray], float], pace: float
+) -> Needs:
+    plants = sum(item.plants or 0 for item in items)
+    litres = sum((item.plants or 0) * litres_each(item.tray) for item in items)
+    return Needs(
+        plants=plants,
+        trays=sum(ceil((item.plants or 0) / per_tray) for item in items),
+        litres=round(litres, 1),
+        hours=round(plants / pace * HOURS_A_DAY, 1),
+    )
+
+
+def _litres_a_pot(tray: Tray) -> float:
+    return LITRES_A_POT.get(tray.pot_size, _LITRES_OTHER_POT)
