@@ -24,6 +24,11 @@ _DAY_FIRST = re.compile(r"([0-9]{1,2})[./-]([0-9]{1,2})[./-]([0-9]{4})(?:[T ](.*
 _TIME = re.compile(
     r"[0-9]{2}:[0-9]{2}(?::[0-9]{2}(?:\.[0-9]{1,6})?)?(Z|[+-][0-9]{2}:?[0-9]{2}(?::[0-9]{2})?)?\Z"
 )
+#: a moment as it is mostly written: what `_moment` takes without a second look
+_FULL_MOMENT = re.compile(
+    r"[0-9]{4}-[0-9]{2}-[0-9]{2}[T ][0-9]{2}:[0-9]{2}:[0-9]{2}(?:\.[0-9]{1,6})?"
+    r"(?:Z|[+-][0-9]{2}:[0-9]{2})\Z"
+)
 _UUID = re.compile(r"[0-9a-fA-F]{8}-?(?:[0-9a-fA-F]{4}-?){3}[0-9a-fA-F]{12}\Z")
 _FIRST_YEAR, _LAST_YEAR = 1800, 2199
 _FIRST_MOMENT_YEAR = 1970
@@ -220,6 +225,8 @@ def _ambiguous(text: str, first: int, second: int, year: str) -> str:
 
 
 def _moment(text: str, *, day_first: bool) -> datetime:
+    if _FULL_MOMENT.match(text):
+        return _possible(text, text)
     day_text, time_text = text[:10], text[11:]
     match = _DAY_FIRST.match(text)
     if match is not None and match[4] is not None:
@@ -234,18 +241,23 @@ def _moment(text: str, *, day_first: bool) -> datetime:
     timed = _TIME.match(time_text)
     if timed is None or not _ISO_DAY.match(day_text):
         raise BadCell(_no_moment(text))
-    try:
-        moment = datetime.fromisoformat(f"{day_text}T{time_text}")
-    except ValueError:
-        raise BadCell(f"{shown(text)} is no day of the calendar or no time of day.") from None
-    if not _FIRST_MOMENT_YEAR <= moment.year <= _LAST_YEAR:
-        raise BadCell(f"{shown(text)} lies outside {_FIRST_MOMENT_YEAR} to {_LAST_YEAR}.")
+    moment = _possible(f"{day_text}T{time_text}", text)
     if timed[1] is None:
         here = timezone.make_aware(moment).isoformat()
         raise BadCell(
             f"{shown(text)} has no offset from universal time: write {here} if it is the "
             "nursery's own time."
         )
+    return moment
+
+
+def _possible(iso: str, text: str) -> datetime:
+    try:
+        moment = datetime.fromisoformat(iso)
+    except ValueError:
+        raise BadCell(f"{shown(text)} is no day of the calendar or no time of day.") from None
+    if not _FIRST_MOMENT_YEAR <= moment.year <= _LAST_YEAR:
+        raise BadCell(f"{shown(text)} lies outside {_FIRST_MOMENT_YEAR} to {_LAST_YEAR}.")
     return moment
 
 

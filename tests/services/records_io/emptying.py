@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.apps import apps
-from django.db import connection
+from django.db import connection, transaction
 
 from batches.models import guards
 
@@ -13,7 +13,7 @@ def empty_nursery() -> None:
     models = [m for m in apps.get_app_config("batches").get_models() if m.__name__ != "Person"]
     guards.drop_guards(connection)
     try:
-        with connection.cursor() as cursor:
+        with transaction.atomic(), connection.cursor() as cursor:
             for model in models:
                 table = connection.ops.quote_name(model._meta.db_table)
                 cursor.execute(f"DELETE FROM {table}")  # noqa: S608
