@@ -250,7 +250,8 @@ class CoveredLife:
         grower, tray = self.grower, self.tray
         if day - self.times[Stage.GAMETOPHYTE] < 40 or day > grower.last_deed - 3:
             return
-        self.patch_out = False
+        # A book that begins after plants have left would not add up: this mat stays uncounted.
+        self.patch_out = self.will_count = False
         patches = grower.rng.randint(8, 24)
         child = Tray(
             batch=tray.batch, container="covered tray", start_stage=Stage.GAMETOPHYTE,

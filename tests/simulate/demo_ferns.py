@@ -48,6 +48,7 @@ FERNS = (
     _fern(
         0.62, 0.88, genus="Dryopteris", species="filix-mas", common_name="male fern",
         ripe=(29, 37), last_pot_up_week=40, plants_per_tray=64,
+        routes=(Route.SPORE, Route.DIVISION),
         notes="Our bread and butter. Good from any lot under two years old.",
     ),
     _fern(

@@ -14,7 +14,7 @@ from tests.simulate.covered import Parcel
 from tests.simulate.grower import Grower
 from tests.simulate.stock import Batch, Move, Tray
 
-_FILLED_UP_WITHIN = 6
+_FILLED_UP_WITHIN = 8
 _TOO_FEW = 4
 
 

@@ -220,5 +220,11 @@ ENDINGS: dict[str, tuple[str, ...]] = {
     "vine_weevil": ("Grubs in every pot, tipped and burnt.",),
     "frost": ("Frozen through by the door.",),
     "rogue_fern": ("Strays all through, cannot vouch for one of them.",),
+    "scorch": ("Cooked behind the glass in one afternoon.",),
+    "leaf_eelworm": ("Wedges in every frond. Burnt, bench scrubbed.",),
+    "aphid": ("Crippled by aphid, not worth the room.",),
+    "scale": ("Scale on all of them, burnt.",),
+    "waterlogged": ("Drowned under the gutter joint.",),
+    "yellowing": ("Yellow and dwindling, given up.",),
     "unknown": ("Dwindled, no idea why.", "Just stopped."),
 }

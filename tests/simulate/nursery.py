@@ -50,7 +50,8 @@ def simulate(
     active_trays : int
         Batches are started until at least so many trays still stand on the last day.
     checks : int, optional
-        The most looks to keep; looks that say nothing new are left out at random beyond it.
+        The most looks to keep: looks that say nothing new are left out at random beyond it. Those
+        that tell something always stay, even where they alone are more.
     outbreak, rogue : bool
         Whether one mix is mouldy, and one lot holds strays (`Records.truth` names both).
     """

@@ -36,7 +36,7 @@ class GrowingLife:
         lost = tray.started + int(grower.rng.expovariate(ruin))
         self.ruin_on = FAR if tray.fate.safe else lost
         self.ruin_cause = grower.rng.choice(ruins)
-        self.patience = grower.rng.randint(0, 80) if grower.happens(0.8) else FAR
+        self.patience = grower.rng.randint(0, 80) if grower.happens(grower.habits.decides) else FAR
 
     def _over(self) -> float:
         """Return when the stage it starts in is truly over; infinity where it stalls."""
