@@ -87,11 +87,11 @@ class PackageFinder(BaseFinder):
         return []
 
     def find(self, path: str, find_all: bool = False, **kwargs: Any) -> Any:  # noqa: FBT001, FBT002
-        """Give the installed file behind an address, or nothing."""
+        """Give the installed file behind an address; an empty list says that there is none."""
         found = package_path(path)
         if find_all:
             return [str(found)] if found else []
-        return str(found) if found else None
+        return str(found) if found else []
 
     def list(self, ignore_patterns: Iterable[str] | None) -> Iterator[tuple[str, PackageStorage]]:
         """Give every address whose package is installed."""

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import logging
 import secrets
 from http import HTTPStatus
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
+
+logger = logging.getLogger("django.request")
 
 
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
@@ -28,5 +31,6 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
 def went_wrong(request: HttpRequest) -> HttpResponse:
     """Answer after a fault of the program, without the database and without any detail; 500."""
     number = secrets.token_hex(4)
+    logger.error("Fault %s at %s %s", number, request.method, request.path)
     text = render_to_string("batches/errors/went_wrong.html", {"number": number})
     return HttpResponse(text, status=HTTPStatus.INTERNAL_SERVER_ERROR)
