@@ -188,11 +188,6 @@ class Tray:
     survival: float | None = None
     code: str = ""
 
-    @property
-    def last_day(self) -> int | None:
-        """The day it ended; None while it stands."""
-        return self.ended
-
     def count_in(self, day: int, quantity: int, by: str) -> None:
         """Write the first count."""
         self.alive = (self.alive or 0) + quantity

@@ -185,10 +185,5 @@ def _treatments(grower: Grower, seed: int) -> list[Any]:
     return rows
 
 
-def unlabelled(records: Records) -> list[str]:
-    """Return the codes of standing trays whose label was never printed."""
-    return [t.code for t in records.trays if not t.ended_on and not t.label_printed_on]
-
-
 if __name__ == "__main__":
     write_folder(demo_records(), FOLDER)
