@@ -97,6 +97,7 @@ def _labels(job: dict[str, Any], say: Say) -> dict[str, Any]:
             copies=plain["copies"],
             start_at=plain["start_at"],
             progress=lambda labels: say(labels=labels),
+            first_only=plain["first_only"],
         )
     return {
         "labels": printed.labels,

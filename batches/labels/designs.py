@@ -41,29 +41,29 @@ DESIGNS: Mapping[Kind, tuple[Slot, ...]] = MappingProxyType(
     {
         "tray": (
             Slot(field=NAME, size=12.5, least=5, lines=2, bold=True),
-            Slot(field="sown", size=11, least=5, lines=3),
-            Slot(field="extra", size=7, lines=2),
+            Slot(field="date", size=11, least=5, lines=3),
+            Slot(field="extra line", size=7, lines=2),
             Slot(field="code", size=13, least=5, bold=True, low=True, whole=True),
             Slot(field="lot and tray", size=8, least=4.5, lines=2, low=True, whole=True),
         ),
         "pot": (
             Slot(field=NAME, size=12.5, least=5, lines=2, bold=True),
-            Slot(field="common", size=9.5, lines=2),
-            Slot(field="care", size=7, lines=3, prose=True),
-            Slot(field="extra", size=7, lines=2),
+            Slot(field="common name", size=9.5, lines=2),
+            Slot(field="care line", size=7, lines=3, prose=True),
+            Slot(field="extra line", size=7, lines=2),
             Slot(field="size and price", size=9.5, bold=True, low=True),
             Slot(field="code", size=8.5, least=5, low=True, whole=True),
         ),
         "lot": (
             Slot(field=NAME, size=12, least=5, lines=2, bold=True),
-            Slot(field="common", size=8.5, lines=2),
-            Slot(field="sown", size=8.5, lines=3),
-            Slot(field="extra", size=7.5, lines=2),
+            Slot(field="common name", size=8.5, lines=2),
+            Slot(field="date", size=8.5, lines=3),
+            Slot(field="extra line", size=7.5, lines=2),
             Slot(field="code", size=13, least=5, bold=True, low=True, whole=True),
         ),
         "bench": (
             Slot(field=NAME, size=22, least=6, lines=2, bold=True),
-            Slot(field="extra", size=11, lines=2),
+            Slot(field="extra line", size=11, lines=2),
             Slot(field="code", size=13, least=5, bold=True, low=True, whole=True),
         ),
     }
@@ -111,12 +111,12 @@ def texts(row: LabelRow) -> tuple[tuple[Slot, int, Runs], ...]:
 def _texts_of(row: LabelRow, field: str) -> tuple[Runs, ...]:
     if field == NAME:
         return (row.name_runs,)
-    if field == "extra":
+    if field == "extra line":
         return tuple(((line, False),) for line in row.extra_lines if line)
     text = {
-        "common": row.common_name,
-        "sown": row.sown_text,
-        "care": row.care_line,
+        "common name": row.common_name,
+        "date": row.sown_text,
+        "care line": row.care_line,
         "code": row.code,
         "lot and tray": _JOIN.join(filter(None, (_lot(row.lot_code), _tray(row.tray_number)))),
         "size and price": _JOIN.join(filter(None, (row.size_code, row.price))),

@@ -25,8 +25,10 @@ _STUCK = "\u00a0"
 # What is read as one, "30 Mar 2026" and "(wk 14)", stays together.
 _DATE = re.compile(r"(?<=\d) (?=\w{3} \d{4}\b)|(?<=[^\W\d_]) (?=\d{4}\b)")
 _WEEK = re.compile(r"\(\w{2} \d{1,2}\)")
-# A name breaks best before its cultivar, its Group, or the second parent.
-_PART = re.compile(r"['‘(×]")
+# A name breaks best before its cultivar, its Group, a rank or the second parent; "ex" stays with
+# what follows it.
+_PART = re.compile(r"['‘(×]|(?:subsp\.|var\.|f\.|ex)$")
+_TIED = "ex"
 # How much smaller a text may be set for the sake of breaking well.
 _CLEAN_SHARE = 0.75
 
@@ -90,7 +92,7 @@ def _largest(
             lines = wrap(runs, bold=bold, width=width / points, most=room, breaking=breaking)
             if not lines:
                 continue
-            if len(lines) <= _part_count(runs):
+            if len(lines) == 1 or lines == _part_lines(runs):
                 return Fitted(lines=lines, size=points, cut=False)
             best = best or Fitted(lines=lines, size=points, cut=False)
         if best:
@@ -116,7 +118,7 @@ def wrap(runs: Runs, *, bold: bool, width: float, most: int, breaking: bool) -> 
         return ()
     if _width(_joined(words), bold=bold) <= width:
         return (_joined(words),)
-    parts = tuple(_joined(part) for part in _parts(words))
+    parts = _part_lines(runs)
     if 1 < len(parts) <= most and all(_width(part, bold=bold) <= width for part in parts):
         return parts
     lines: list[Line] = []
@@ -167,17 +169,18 @@ def _joined(words: Sequence[Word]) -> Line:
 
 
 def _parts(words: Sequence[Word]) -> list[list[Word]]:
-    """Return the words grouped before a cultivar, a bracket or a hybrid's second parent."""
+    """Return the words grouped before a cultivar, a bracket, a rank or a hybrid's second parent."""
     groups: list[list[Word]] = [[]]
     for word in words:
-        if groups[-1] and _PART.match(word[0][0]):
+        tied = groups[-1] and groups[-1][-1][0][0] == _TIED
+        if groups[-1] and _PART.match(word[0][0]) and not tied:
             groups.append([])
         groups[-1].append(word)
     return groups
 
 
-def _part_count(runs: Runs) -> int:
-    return len(_parts(_words(runs)))
+def _part_lines(runs: Runs) -> tuple[Line, ...]:
+    return tuple(_joined(part) for part in _parts(_words(runs)))
 
 
 def _width(runs: Sequence[tuple[str, bool]], *, bold: bool) -> float:

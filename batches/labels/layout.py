@@ -10,13 +10,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from batches.labels.designs import NAME, Slot, texts
+from batches.labels.designs import NAME, Slot, specimens, texts
 from batches.labels.errors import LabelRefused
 from batches.labels.fitting import LEADING, STEP, Fitted, fit, wrap
 from batches.labels.passport import passport_block
 from batches.labels.placing import POINTS_PER_MM, Frame, Placed, frame_for, plan_for
 from batches.labels.qr import QrPlan
-from batches.labels.rows import LabelRow, Runs
+from batches.labels.rows import Kind, LabelRow, Runs
 from batches.labels.stocks import Stock
 from batches.labels.wording import printable
 
@@ -60,22 +60,47 @@ class _Piece:
     height: float
 
 
-def lay_out(row: LabelRow, stock: Stock, ordinary: LabelRow) -> Laid:
-    """Return the label of `row`, in the type sizes that suit the specimen `ordinary` on this stock.
+@dataclass(frozen=True, slots=True)
+class Manner:
+    """What the labels of one print share: the stock, a specimen a kind, the column in mm."""
 
-    LabelRefused when even the least of it does not fit.
+    stock: Stock
+    ordinary: Mapping[Kind, LabelRow]
+    width: float
+    top: float
+    height: float
+
+
+def manner_of(rows: Sequence[LabelRow], stock: Stock) -> Manner:
+    """Return what all of `rows` can share: the column beside the largest QR among them.
+
+    LabelRefused when a QR does not fit, or leaves too little for words.
     """
-    plan = plan_for(stock, row.url)
-    frame = frame_for(stock, plan)
+    frames = [frame_for(stock, plan_for(stock, row.url)) for row in rows]
+    return Manner(
+        stock=stock,
+        ordinary=specimens(rows),
+        width=min(frame.width for frame in frames),
+        top=max(frame.y for frame in frames),
+        height=min(frame.height for frame in frames),
+    )
+
+
+def lay_out(row: LabelRow, manner: Manner) -> Laid:
+    """Return the label of `row`; LabelRefused when even the least of it does not fit."""
+    plan = plan_for(manner.stock, row.url)
+    frame = replace(
+        frame_for(manner.stock, plan), width=manner.width, y=manner.top, height=manner.height
+    )
     width, height = frame.width * POINTS_PER_MM, frame.height * POINTS_PER_MM
     block = passport_block(row.passport, width=width) if row.passport else None
     free = height - (block.height + _APART if block else 0)
-    pieces, notes = _pieces(row, _sizes(ordinary, width, height))
+    pieces, notes = _pieces(row, _sizes(manner.ordinary[row.kind], width, height))
     pieces, fitted = _fitted(pieces, row, notes, width=width, height=free)
     for piece, result in zip(pieces, fitted, strict=True):
         if result.cut:
             notes.append(
-                f"{row.code}: {piece.slot.field} is too long for this label and ends in “…”"
+                f"{row.code}: the {piece.slot.field} is too long for this label and ends in “…”"
             )
     lines = _stacked(pieces, fitted, frame, bottom=free)
     shapes, shapes_at = b"", (0.0, 0.0)
@@ -100,7 +125,7 @@ def _pieces(row: LabelRow, given: _Sizes) -> tuple[list[_Piece], list[str]]:
     for slot, number, runs in texts(row):
         cleaned, whole = _cleaned(runs)
         if not whole:
-            notes.append(f"{row.code}: some characters of {slot.field} cannot be printed")
+            notes.append(f"{row.code}: part of the {slot.field} cannot be printed")
         if cleaned:
             size, room = given[slot.field, number]
             pieces.append(_Piece(slot=slot, runs=cleaned, size=size, height=room))
@@ -189,7 +214,7 @@ def _fitted(
             f"The words of {row.code} do not fit on this label. Take a larger one, or print less "
             "on it."
         )
-    notes.append(f"{row.code}: no room for {pieces[spare[-1]].slot.field}; it was left off")
+    notes.append(f"{row.code}: no room for the {pieces[spare[-1]].slot.field}; it was left off")
     rest = [piece for place, piece in enumerate(pieces) if place != spare[-1]]
     return _fitted(rest, row, notes, width=width, height=height)
 

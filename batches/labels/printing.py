@@ -65,16 +65,11 @@ def print_labels(
     if not output.parent.is_dir():
         raise LabelRefused(f"There is no folder {output.parent} to write the labels to.")
     part = output.with_name(f".{output.name}.{secrets.token_hex(4)}.part")
-    job = {
-        "rows": [as_plain(row) for row in rows],
-        "stock": asdict(stock),
-        "copies": copies,
-        "start_at": start_at,
-    }
+    job = _job(rows, stock, copies=copies, start_at=start_at, first_only=False)
     try:
         answer = _run(
             "labels",
-            json.dumps(job),
+            job,
             out=part,
             timeout=_SECONDS + _SECONDS_A_LABEL * len(rows) * copies,
             progress=progress,
@@ -99,11 +94,10 @@ def first_sheet_pdf(
 ) -> bytes:
     """Return the PDF of the first sheet (or single label) that `print_labels` would make."""
     start_at = _checked(rows, stock, copies=copies, start_at=start_at)
-    room = stock.labels_per_page - (start_at - 1)
-    seen = [row for row in rows for _ in range(copies)][:room]
+    job = _job(rows, stock, copies=copies, start_at=start_at, first_only=True)
     with tempfile.TemporaryDirectory(prefix="frondbook-") as folder:
         output = Path(folder) / "first.pdf"
-        print_labels(seen, stock, start_at=start_at, output=output)
+        _run("labels", job, out=output, timeout=_SECONDS)
         return output.read_bytes()
 
 
@@ -162,6 +156,21 @@ def _checked(rows: Sequence[LabelRow], stock: Stock, *, copies: int, start_at: i
             field="start_at",
         )
     return start_at
+
+
+def _job(
+    rows: Sequence[LabelRow], stock: Stock, *, copies: int, start_at: int, first_only: bool
+) -> str:
+    """Return the job as plain text."""
+    return json.dumps(
+        {
+            "rows": [as_plain(row) for row in rows],
+            "stock": asdict(stock),
+            "copies": copies,
+            "start_at": start_at,
+            "first_only": first_only,
+        }
+    )
 
 
 def _run(

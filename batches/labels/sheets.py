@@ -12,12 +12,11 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import BinaryIO
 
-from batches.labels.designs import specimens
-from batches.labels.layout import Laid, lay_out
+from batches.labels.layout import Laid, Manner, lay_out, manner_of
 from batches.labels.pdf_file import PdfFile, dictionary, reference
 from batches.labels.placing import POINTS_PER_MM, Placed
 from batches.labels.qr import light_runs, matrix
-from batches.labels.rows import Kind, LabelRow
+from batches.labels.rows import LabelRow
 from batches.labels.stocks import Stock
 from batches.labels.typesetting import LineKey, Set, Typesetter
 
@@ -42,22 +41,27 @@ def write_labels(
     copies: int,
     start_at: int,
     progress: Callable[[int], None],
+    first_only: bool = False,
 ) -> Printed:
     """Write the labels to `target`, the first at place `start_at` (1-based) of its sheet.
 
-    `progress` hears how many labels are done. LabelRefused when one does not fit.
+    `progress` hears how many labels are done. `first_only` ends after the first sheet, which looks
+    as it will in the whole print. LabelRefused when a label does not fit.
     """
     pdf = PdfFile(target)
-    press = _Press(pdf, stock, specimens(rows))
+    press = _Press(pdf, manner_of(rows, stock))
     pages = _Pages(pdf, stock, first=start_at - 1)
-    waiting = iter(rows)
+    wanted = len(rows) * copies
+    if first_only:
+        wanted = min(wanted, stock.labels_per_page - (start_at - 1))
+    waiting = iter(rows[: -(-wanted // copies)])
     done = 0
     while portion := list(islice(waiting, PORTION)):
         forms = press.forms(portion)
         for row in portion:
-            for _ in range(copies):
+            for _ in range(min(copies, wanted - done)):
                 pages.place(forms[row])
-        done += len(portion) * copies
+                done += 1
         progress(done)
     pages.close()
     pdf.finish(title=f"Labels, {stock.title or stock.name}")
@@ -67,10 +71,9 @@ def write_labels(
 class _Press:
     """Draws each distinct label once; remembers the forms of the whole run."""
 
-    def __init__(self, pdf: PdfFile, stock: Stock, ordinary: dict[Kind, LabelRow]) -> None:
+    def __init__(self, pdf: PdfFile, manner: Manner) -> None:
         self._pdf = pdf
-        self._stock = stock
-        self._ordinary = ordinary
+        self._manner = manner
         self._typesetter = Typesetter(pdf)
         self._forms: dict[LabelRow, int] = {}
         self.notes: list[str] = []
@@ -78,9 +81,7 @@ class _Press:
     def forms(self, rows: Sequence[LabelRow]) -> dict[LabelRow, int]:
         """Return the number of each row's form, drawn now where it was not yet."""
         laid = {
-            row: lay_out(row, self._stock, self._ordinary[row.kind])
-            for row in dict.fromkeys(rows)
-            if row not in self._forms
+            row: lay_out(row, self._manner) for row in dict.fromkeys(rows) if row not in self._forms
         }
         keys = dict.fromkeys(_key(one) for label in laid.values() for one in label.lines)
         if keys:
@@ -92,8 +93,8 @@ class _Press:
         return {row: self._forms[row] for row in rows}
 
     def _draw(self, label: Laid, lines: dict[LineKey, Set], resources: bytes) -> int:
-        height = self._stock.label_height * POINTS_PER_MM
-        width = self._stock.label_width * POINTS_PER_MM
+        height = self._manner.stock.label_height * POINTS_PER_MM
+        width = self._manner.stock.label_width * POINTS_PER_MM
         content = b"\n".join(
             (_qr(label, height), _shapes(label, height), *_words(label, lines, height))
         )
@@ -113,9 +114,9 @@ def _key(one: Placed) -> LineKey:
 def _qr(label: Laid, height: float) -> bytes:
     """Return the QR: a dark square, and on it the light modules as one path.
 
-    A printer darkens every dot that a shape touches (ISO 32000-1, 10.6.5), and the ink spreads.
-    Painted last, the light modules get those dots, so the dark ones do not swell into each other.
-    The unit is the module, the origin the symbol's top left.
+    A printer paints every dot that a shape touches (ISO 32000-1, 10.6, scan conversion), and the
+    ink spreads. Painted last, the light modules get those dots, so the dark ones do not swell into
+    each other. The unit is the module, the origin the symbol's top left.
     """
     plan, frame = label.plan, label.frame
     quiet = (plan.side_mm - plan.modules * plan.module_mm) / 2

@@ -24,6 +24,7 @@ from batches.labels.errors import LabelRefused, LabelsUnavailable, PrintStopped
 
 START_SECONDS = 60.0
 _LOOK_EVERY = 0.05
+_LAST_MOMENT = 2.0
 _ROOT = Path(__file__).resolve().parents[2]
 # After this many labels a fresh process takes over: what a long run held is given back.
 _LABELS_A_PROCESS = 4000
@@ -89,9 +90,16 @@ class Worker:
             self._ready()
 
     def close(self) -> None:
-        """End the process, if this program started it, and wait until it is gone."""
-        with self._lock:
+        """End the process and wait until it is gone; a job that is not done in a moment is lost."""
+        if not self._lock.acquire(timeout=_LAST_MOMENT):
+            # Its death is the running job's answer, and that thread then gives the lock back.
+            if busy := self._child:
+                busy.kill()
+            self._lock.acquire()
+        try:
             self._end()
+        finally:
+            self._lock.release()
 
     def forget(self) -> None:
         """Leave the process to the program that started it: this one is a forked copy of that."""

@@ -17,9 +17,8 @@ from pathlib import Path
 from typing import Any
 
 from batches.labels import STOCKS, LabelRow, PrintResult, Stock, print_labels
-from batches.labels.designs import specimens
 from batches.labels.faces import face
-from batches.labels.layout import Laid, lay_out
+from batches.labels.layout import Laid, lay_out, manner_of
 from batches.labels.placing import POINTS_PER_MM
 from batches.labels.qr import QUIET, matrix
 from batches.labels.worker import WORKER
@@ -66,8 +65,8 @@ def _beside(
     kilobytes: float | None = None,
 ) -> list[Figure]:
     """Print the rows both ways, by turns, and compare the best times."""
-    ordinary = specimens(rows)
-    laid = [lay_out(row, stock, ordinary[row.kind]) for row in rows]
+    manner = manner_of(rows, stock)
+    laid = [lay_out(row, manner) for row in rows]
     ours, floor, size = [], [], 0
     with tempfile.TemporaryDirectory() as folder:
         output = Path(folder) / "labels.pdf"

@@ -46,6 +46,26 @@ def test_a_name_breaks_before_its_cultivar() -> None:
     ]
 
 
+def test_a_rank_and_ex_stand_with_what_follows_them() -> None:
+    name: Runs = (
+        ("Polystichum setiferum", True),
+        (" subsp. ", False),
+        ("proliferum", True),
+        (" ex 'Plumosum'", False),
+    )
+    assert said(room(name, 130, 45)) == [
+        "Polystichum setiferum",
+        "subsp. proliferum",
+        "ex 'Plumosum'",
+    ]
+
+
+def test_a_name_is_not_set_small_for_a_break_that_is_no_better() -> None:
+    name: Runs = (("Polystichum setiferum subsp. proliferum ex 'Plumosum'", True),)
+    careless = fit(name, bold=False, width=110, height=30, size=12, least=5, prose=True)
+    assert room(name, 110, 30).size == careless.size
+
+
 def test_italics_stay_where_they_were() -> None:
     fitted = room(HYBRID, 200, 14)
     assert fitted.lines == ((("Polystichum ", True), ("×", False), ("dycei", True)),)

@@ -7,11 +7,10 @@ from itertools import pairwise
 
 import pytest
 
-from batches.labels.designs import specimens
 from batches.labels.errors import LabelRefused
 from batches.labels.faces import width_em
 from batches.labels.fitting import LEADING
-from batches.labels.layout import Laid, lay_out
+from batches.labels.layout import Laid, lay_out, manner_of
 from batches.labels.placing import POINTS_PER_MM, frame_for, plan_for
 from batches.labels.qr import DOT_MM, QUIET
 from batches.labels.rows import LabelRow
@@ -28,7 +27,7 @@ HARD_NAMES = [
 
 
 def laid(row: LabelRow, stock: Stock) -> Laid:
-    return lay_out(row, stock, specimens([row])[row.kind])
+    return lay_out(row, manner_of([row], stock))
 
 
 def lines(label_: Laid) -> list[str]:
@@ -78,9 +77,12 @@ def test_the_qr_has_its_quiet_zone_its_dots_and_the_printable_part(stock: Stock,
 
 def test_labels_of_one_print_share_their_type() -> None:
     rows = [tray(1), tray(2, name=(("Osmunda regalis", True),)), tray(3)]
-    ordinary = specimens(rows)["tray"]
-    sizes = {lay_out(row, STOCKS["a4-24"], ordinary).lines[0].size for row in rows}
-    assert len(sizes) == 1
+    rows += [tray(4, code="4-26W14-073-K-WITH-A-LONGER-QR")]
+    for stock in STOCKS.values():
+        done = [lay_out(row, manner_of(rows, stock)) for row in rows]
+        assert len({label_.plan.version for label_ in done}) == 2
+        assert len({label_.lines[0].size for label_ in done}) == 1
+        assert len({(label_.lines[0].x, label_.lines[0].y) for label_ in done}) == 1
 
 
 def test_a_tray_label_says_what_the_design_asks() -> None:
@@ -109,7 +111,7 @@ def test_ordinary_labels_are_printed_whole_on_every_stock(stock: Stock) -> None:
 def test_a_name_too_long_for_its_label_ends_visibly_and_is_told() -> None:
     done = laid(tray(name=(("many words " * 30, False),)), STOCKS["a4-65"])
     assert any(line.endswith("…") for line in lines(done))
-    assert any("name is too long" in note for note in done.notes)
+    assert any("the name is too long" in note for note in done.notes)
 
 
 def test_the_code_is_never_cut() -> None:

@@ -161,13 +161,15 @@ def test_an_odd_name_prints_and_leaves_the_qr_alone(name: str, noted: bool, tmp_
 
 @PRINTER
 def test_a_preview_is_the_first_sheet_and_no_more(tmp_path: Path) -> None:
-    rows = [tray(number) for number in range(60)]
+    # The last label decides on the type of all, so the first sheet must know of it.
+    last = tray(61, code="61-26W14-073-K-WITH-A-LONGER-QR", extra_lines=("a line more",))
+    rows = [*(tray(number) for number in range(60)), last]
     file = tmp_path / "first.pdf"
     file.write_bytes(first_sheet_pdf(rows, SHEET, copies=2, start_at=3))
     assert len(pages(file, dpi=50)) == 1
     whole = tmp_path / "whole.pdf"
     print_labels(rows, SHEET, copies=2, start_at=3, output=whole)
-    assert run("pdftotext", file, "-") == run("pdftotext", "-l", "1", whole, "-")
+    assert run("pdftotext", "-bbox", file, "-") == run("pdftotext", "-bbox", "-l", "1", whole, "-")
     file.write_bytes(first_sheet_pdf(rows, SINGLE))
     assert len(pages(file, dpi=50)) == 1
 

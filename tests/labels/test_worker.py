@@ -279,6 +279,7 @@ def started_script(text: str, folder: Path) -> subprocess.Popen[str]:
     script.write_text(f"import sys; sys.path.insert(0, {str(ROOT)!r})\n{dedent(text)}")
     return subprocess.Popen(
         [sys.executable, str(script)],
+        cwd=folder,
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
@@ -306,6 +307,37 @@ def test_nothing_is_left_when_the_program_ends(how: str, tmp_path: Path) -> None
     said, complaints = program.communicate(input="\n", timeout=30)
     assert (said, complaints) == ("", "")
     assert gone_within(pid, 10)
+
+
+@PRINTER
+def test_a_program_that_ends_in_the_middle_of_a_print_does_not_wait_for_it(tmp_path: Path) -> None:
+    program = started_script(
+        """
+        import threading
+        from pathlib import Path
+        from batches.labels import print_labels
+        from batches.labels.stocks import STOCKS
+        from batches.labels.worker import WORKER
+        from tests.labels.examples import tray
+
+        begun = threading.Event()
+        rows = [tray(number) for number in range(15_000)]
+        job = dict(output=Path("never.pdf"), progress=lambda done: begun.set())
+        printer = threading.Thread(
+            target=print_labels, args=(rows, STOCKS["a4-24"]), kwargs=job, daemon=True
+        )
+        printer.start()
+        begun.wait(60)
+        print(WORKER.pid, flush=True)
+        """,
+        tmp_path,
+    )
+    assert program.stdout
+    pid = int(program.stdout.readline())
+    began = time.monotonic()
+    program.communicate(timeout=30)
+    assert time.monotonic() - began < 15
+    assert gone_within(pid, 5)
 
 
 @PRINTER
