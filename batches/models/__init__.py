@@ -13,6 +13,7 @@ from batches.models.plant_movement import PlantMovement
 from batches.models.source import Source
 from batches.models.spore_lot import GerminationTest, SporeLot
 from batches.models.stage_transition import StageTransition
+from batches.models.stored_form import StoredForm
 from batches.models.taxon import OwnWindow, Taxon
 from batches.models.tray import LaidOutTray, Parentage, Tray
 from batches.models.tray_check import CheckPhoto, TrayCheck
@@ -58,6 +59,7 @@ __all__ = [
     "Source",
     "SporeLot",
     "StageTransition",
+    "StoredForm",
     "Taxon",
     "ToSettle",
     "Tray",

@@ -28,7 +28,7 @@ class BatchQuerySet(models.QuerySet["Batch"]):
 
     def for_list(self) -> Self:
         """Everything the batches page reads, but its trays' counts."""
-        return self.select_related("taxon", "spore_lot", "source", "medium_batch")
+        return self.select_related("taxon", "spore_lot__source", "source", "medium_batch")
 
 
 class Batch(models.Model):

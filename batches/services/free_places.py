@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from batches.models import Bench, Tray
@@ -40,6 +41,47 @@ def free_places(*, bench: Bench, most: int) -> tuple[FreePlace, ...]:
         if (row, column) not in taken
     )
     return tuple(place for place, _ in zip(found, range(most), strict=False))
+
+
+def places_for(
+    *, how_many: int, bench: Bench, go_on: bool
+) -> tuple[tuple[Bench, FreePlace | None], ...]:
+    """Return where that many trays are set down, from the free places of a bench on.
+
+    Parameters
+    ----------
+    go_on : bool
+        When the bench is full, the next benches in walking order follow.
+
+    Returns
+    -------
+    tuple of (Bench, FreePlace or None)
+        One for each tray; what finds no free place stands loose on the bench that was named.
+    """
+    found: list[tuple[Bench, FreePlace | None]] = []
+    for one in _from_on(bench) if go_on else [bench]:
+        places = free_places(bench=one, most=how_many - len(found))
+        found += [(one, place) for place in places]
+        if len(found) == how_many:
+            break
+    found += [(bench, None)] * (how_many - len(found))
+    return tuple(found)
+
+
+def _from_on(bench: Bench) -> Iterator[Bench]:
+    """Yield the bench and those that come behind it in the walk."""
+    reached = False
+    for one in Bench.objects.in_walking_order().select_related("house"):
+        reached = reached or one.pk == bench.pk
+        if reached:
+            yield one
+
+
+def count_free(*, bench: Bench) -> int | None:
+    """Return how many places of a bench are free; None when it has no drawn places."""
+    if not bench.rows or not bench.columns:
+        return None
+    return len(free_places(bench=bench, most=bench.rows * bench.columns))
 
 
 def bench_rooms() -> tuple[BenchRoom, ...]:

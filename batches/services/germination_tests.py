@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from uuid import UUID
+from uuid import UUID, uuid4
 
 from django.db import transaction
 
-from batches.core.errors import NotPossibleNow, NotUnderstood, OutOfTime
+from batches.core.errors import AlreadyTaken, NotPossibleNow, NotUnderstood, OutOfTime
 from batches.models import GerminationTest, SporeLot
 from batches.services.days import day_words
 from batches.services.tray_life import require_day
@@ -16,7 +16,19 @@ from batches.services.tray_life import require_day
 def sow_test(
     *, lot: SporeLot, sown_on: date, now: datetime, record_id: UUID | None = None
 ) -> GerminationTest:
-    """Note that a sample of the lot was sown to be counted later."""
+    """Note that a sample of the lot was sown to be counted later.
+
+    Sent again with the same ``record_id``, it stores nothing and returns the first one.
+
+    Raises
+    ------
+    OutOfTime
+        When the day lies in the future or before the collection.
+    NotPossibleNow
+        When the lot has ended.
+    AlreadyTaken
+        When the id stands for a sample of another lot.
+    """
     require_day(sown_on, now=now, field="sown_on")
     if sown_on < lot.collected_on:
         raise OutOfTime(
@@ -24,8 +36,20 @@ def sow_test(
             "been sown before. Nothing was stored.",
             field="sown_on",
         )
-    known = {"pk": record_id} if record_id is not None else {}
-    return GerminationTest.objects.create(lot=lot, sown_on=sown_on, recorded_at=now, **known)
+    if lot.ended_on is not None and lot.ended_on <= sown_on:
+        raise NotPossibleNow(
+            f"Lot {lot.code} ended on {day_words(lot.ended_on)}. Nothing was stored.",
+            field="sown_on",
+        )
+    test, created = GerminationTest.objects.get_or_create(
+        pk=record_id or uuid4(), defaults={"lot": lot, "sown_on": sown_on, "recorded_at": now}
+    )
+    if not created and (test.lot_id, test.sown_on) != (lot.pk, sown_on):
+        raise AlreadyTaken(
+            f"The id {record_id} stands for another sample already. What was stored stays; open "
+            "the form anew and enter it again."
+        )
+    return test
 
 
 def count_test(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from uuid import UUID
 
 from django.db import transaction
 from django.db.models import F
@@ -13,6 +14,7 @@ from batches.core.lot_age import DRYING_DAYS, sow_by
 from batches.models import Batch, Source, SporeLot
 from batches.services.codes import give_kind_code, take_own_code
 from batches.services.days import day_words
+from batches.services.stored_forms import made_before, note_made
 from batches.services.tray_life import require_day
 
 #: drying between these days is nothing to warn of; published spans run from one night to a
@@ -40,8 +42,14 @@ def collect_lot(
     laid_out_to_dry: bool = True,
     notes: str = "",
     own_code: str = "",
+    record_id: UUID | None = None,
 ) -> LotStored:
     """Store a collection of spores from one origin; its code is given out unless one is brought.
+
+    Parameters
+    ----------
+    record_id : UUID, optional
+        Made where the form was filled in; sent again with it, nothing is stored twice.
 
     Raises
     ------
@@ -52,6 +60,9 @@ def collect_lot(
     """
     require_day(collected_on, now=now, field="collected_on")
     with transaction.atomic():
+        again = made_before(record_id=record_id, kind="lot")
+        if again:
+            return _collected(SporeLot.objects.select_related("taxon", "source").get(code=again))
         code = (
             take_own_code(code=own_code, kind="lot")
             if own_code.strip()
@@ -73,11 +84,8 @@ def collect_lot(
             ),
             notes=notes.strip(),
         )
-    return LotStored(
-        lot=lot,
-        message=f"Lot {lot.code} stored. Write the code on its packet now.",
-        warning=_protected(lot),
-    )
+        note_made(record_id=record_id, kind="lot", code=lot.code, now=now)
+    return _collected(lot)
 
 
 def clean_lot(
@@ -119,7 +127,7 @@ def clean_lot(
 
 def use_from_lot(*, lot: SporeLot, mg: float) -> None:
     """Take spores out of a lot whose mass is known; more than it holds is refused."""
-    _require_mass(mg)
+    _require_mass(mg, field="sown_mg")
     if lot.remaining_mg is None:
         return
     rows = SporeLot.objects.filter(pk=lot.pk, remaining_mg__gte=mg)
@@ -143,26 +151,78 @@ def end_lot(*, lot: SporeLot, on: date, now: datetime, why: str) -> LotStored:
     return LotStored(lot=lot, message=f"Lot {lot.code} has ended; its batches go on.")
 
 
+def mend_lot(
+    *,
+    lot: SporeLot,
+    remaining_mg: float | None,
+    sow_by_day: date | None,
+    storage: str,
+    collected_by: str,
+    ripeness: str,
+    notes: str,
+) -> LotStored:
+    """Note anew what is left of a lot, how it is kept and by when to sow it.
+
+    Raises
+    ------
+    NotUnderstood
+        When the mass is out of range.
+    OutOfTime
+        When the sow-by lies before the collection.
+    """
+    _require_mass(remaining_mg, field="remaining_mg")
+    if sow_by_day is not None and sow_by_day < lot.collected_on:
+        raise OutOfTime(
+            f"Lot {lot.code} was collected on {day_words(lot.collected_on)}; its sow-by cannot lie "
+            "before. Nothing was changed.",
+            field="sow_by",
+        )
+    SporeLot.objects.filter(pk=lot.pk).update(
+        remaining_mg=remaining_mg,
+        sow_by=sow_by_day,
+        storage=storage.strip(),
+        collected_by=collected_by.strip(),
+        ripeness=ripeness.strip(),
+        notes=notes.strip(),
+    )
+    lot.refresh_from_db()
+    return LotStored(lot=lot, message=f"Lot {lot.code} is noted anew.")
+
+
 def batches_of(*, lot: SporeLot) -> list[Batch]:
     """Return the batches sown from the lot, the oldest first."""
     return list(lot.batches.select_related("taxon").order_by("started_on", "code"))
 
 
 def sowing_warning(*, lot: SporeLot, on: date) -> str:
-    """Return what to know before sowing from the lot on a day; empty when there is nothing."""
+    """Return what to know before sowing from the lot on a day; empty when there is nothing.
+
+    It ended, it is past its sow-by, it is not clean, its fern is protected, no permit is noted.
+    """
+    words = []
     last = lot.sow_by or sow_by(
         spore_kind=lot.taxon.spore_kind,
         collected_on=lot.collected_on,
         own_days=lot.taxon.sow_by_days,
     )
     if lot.ended_on is not None:
-        return f"Lot {lot.code} was ended on {day_words(lot.ended_on)}."
+        words.append(f"Lot {lot.code} was ended on {day_words(lot.ended_on)}.")
     if on > last:
         kind = "green spores" if lot.taxon.spore_kind == "green" else "spores"
-        return (
+        words.append(
             f"These {kind} are past their sow-by of {day_words(last)}: sow thickly, or test first."
         )
-    return ""
+    if lot.cleaned_on is None:
+        words.append("It is not noted as cleaned: chaff among the spores brings mould.")
+    return " ".join([*words, _protected(lot)]).strip()
+
+
+def _collected(lot: SporeLot) -> LotStored:
+    return LotStored(
+        lot=lot,
+        message=f"Lot {lot.code} stored. Write the code on its packet now.",
+        warning=_protected(lot),
+    )
 
 
 def _protected(lot: SporeLot) -> str:
@@ -193,8 +253,8 @@ def _require_kept(lot: SporeLot) -> None:
         )
 
 
-def _require_mass(mass_mg: float | None) -> None:
+def _require_mass(mass_mg: float | None, *, field: str = "mass_mg") -> None:
     if mass_mg is not None and not 0 <= mass_mg <= 1_000_000:
         raise NotUnderstood(
-            "A mass is 0 to 1,000,000 mg. Nothing was stored; weigh it again.", field="mass_mg"
+            "A mass is 0 to 1,000,000 mg. Nothing was stored; weigh it again.", field=field
         )

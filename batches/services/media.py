@@ -5,12 +5,15 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import date, datetime
+from uuid import UUID
 
 from django.db import transaction
 
-from batches.core.errors import NotUnderstood
-from batches.models import MediumBatch
+from batches.core.errors import AlreadyTaken, NotUnderstood, OutOfTime
+from batches.models import Medium, MediumBatch
 from batches.services.codes import give_kind_code, take_own_code
+from batches.services.days import local_day
+from batches.services.stored_forms import made_before, note_made
 from batches.services.tray_life import require_day
 
 #: every part of the mass at this heat for so long (University of California Manual 23, from memory)
@@ -67,8 +70,27 @@ def mix_medium(
     bag_number: str = "",
     notes: str = "",
     own_code: str = "",
+    keep_as: str = "",
+    record_id: UUID | None = None,
 ) -> MediumMade:
-    """Store one mixing of a recipe with its heat treatment."""
+    """Store one mixing of a recipe with its heat treatment.
+
+    Parameters
+    ----------
+    keep_as : str
+        A name under which the recipe is kept to be mixed again; empty to keep none.
+    record_id : UUID, optional
+        Made where the form was filled in; sent again with it, nothing is stored twice.
+
+    Raises
+    ------
+    NotUnderstood
+        When the recipe or an amount cannot be read.
+    OutOfTime
+        When the day lies in the future, or it cooled before it was made.
+    AlreadyTaken, BadCode
+        When the nursery's own code, or the name of the recipe, cannot be taken.
+    """
     require_day(made_on, now=now, field="made_on")
     if litres is not None and litres <= 0:
         raise NotUnderstood("Litres are more than 0.", field="litres")
@@ -76,7 +98,19 @@ def mix_medium(
         raise NotUnderstood("The temperature is 0 to 200 °C.", field="temperature_c")
     if minutes is not None and minutes < 0:
         raise NotUnderstood("Minutes are 0 or more.", field="minutes")
+    if cooled_at is not None and (cooled_at > now or local_day(cooled_at) < made_on):
+        raise OutOfTime(
+            "It cooled after it was made, and not in the future. Nothing was stored; look at the "
+            "time again.",
+            field="cooled_at",
+        )
+    parts = tidy_recipe(recipe)
     with transaction.atomic():
+        again = made_before(record_id=record_id, kind="medium")
+        if again:
+            return _made(MediumBatch.objects.get(code=again))
+        if keep_as.strip():
+            keep_recipe(name=keep_as, recipe=parts)
         code = (
             take_own_code(code=own_code, kind="medium")
             if own_code.strip()
@@ -84,7 +118,7 @@ def mix_medium(
         )
         medium = MediumBatch.objects.create(
             code=code,
-            recipe=tidy_recipe(recipe),
+            recipe=parts,
             treatment=treatment.strip(),
             temperature_c=temperature_c,
             minutes=minutes,
@@ -94,6 +128,35 @@ def mix_medium(
             bag_number=bag_number.strip(),
             notes=notes.strip(),
         )
+        note_made(record_id=record_id, kind="medium", code=medium.code, now=now)
+    return _made(medium)
+
+
+def keep_recipe(*, name: str, recipe: str) -> Medium:
+    """Keep a recipe under a name, to be mixed again.
+
+    Raises
+    ------
+    AlreadyTaken
+        When another recipe carries the name.
+    """
+    wanted, parts = " ".join(name.split()), tidy_recipe(recipe)
+    kept = Medium.objects.filter(name__iexact=wanted).first()
+    if kept is not None and kept.recipe != parts:
+        raise AlreadyTaken(
+            f"The recipe “{kept.name}” is {kept.recipe} already. Nothing was stored; choose "
+            "another name.",
+            field="keep_as",
+        )
+    return kept or Medium.objects.create(name=wanted, recipe=parts)
+
+
+def recipes() -> list[Medium]:
+    """Return the recipes that were kept, by name."""
+    return list(Medium.objects.all())
+
+
+def _made(medium: MediumBatch) -> MediumMade:
     return MediumMade(
         medium=medium,
         message=f"Medium batch {medium.code} stored. Cool it covered and sow the same day.",

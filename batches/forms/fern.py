@@ -1,0 +1,200 @@
+"""What is written down of a fern, and of its own days from stage to stage?"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from batches.core.errors import NurseryError
+from batches.core.names import BotanicalName, botanical_name
+from batches.core.stages import ROUTE_WORDS
+from batches.forms.nursery_form import (
+    NurseryForm,
+    OnceForm,
+    notes_field,
+    own_code_field,
+    week_field,
+)
+from batches.models.taxon import FORMS, HYBRID_CHOICES, RANK_CHOICES, SPORE_KINDS
+from batches.services.ferns import FernFacts, OwnDays, RouteWindows, require_days
+
+_NAME = ("genus", "species", "infra_rank", "infra_epithet", "group", "cultivar", "hybrid")
+_FACTS = (
+    "common_name", "spore_kind", "form", "rest_from_week", "rest_to_week", "last_pot_up_week",
+    "sow_by_days", "protection", "notes",
+)  # fmt: skip
+
+
+class FernForm(OnceForm):
+    """A fern's name in parts, and what its dates are reckoned from."""
+
+    side_by_side = (
+        ("genus", "species"),
+        ("infra_rank", "infra_epithet"),
+        ("group", "cultivar"),
+        ("hybrid", "common_name"),
+        ("spore_kind", "form"),
+        ("routes",),
+        ("rest_from_week", "rest_to_week"),
+        ("last_pot_up_week", "sow_by_days"),
+        ("protection",),
+        ("notes",),
+    )
+    units = {"sow_by_days": "days"}
+
+    genus = forms.CharField(label="Genus", max_length=60)
+    species = forms.CharField(
+        label="Species",
+        required=False,
+        max_length=120,
+        help_text="The epithet, or a hybrid formula like affinis × filix-mas.",
+    )
+    infra_rank = forms.ChoiceField(
+        label="Rank below species", required=False, choices=[("", "none"), *RANK_CHOICES]
+    )
+    infra_epithet = forms.CharField(label="Its epithet", required=False, max_length=60)
+    group = forms.CharField(
+        label="Group", required=False, max_length=60, help_text="Like Divisilobum Group."
+    )
+    cultivar = forms.CharField(
+        label="Cultivar", required=False, max_length=80, help_text="Without quotes."
+    )
+    hybrid = forms.ChoiceField(
+        label="Hybrid", required=False, choices=[("", "no hybrid"), *HYBRID_CHOICES]
+    )
+    common_name = forms.CharField(label="Common name", required=False, max_length=80)
+    spore_kind = forms.ChoiceField(
+        label="Spores when ripe",
+        choices=SPORE_KINDS,
+        widget=forms.RadioSelect,
+        help_text="Green spores (royal, ostrich, sensitive fern) are sown at once.",
+    )
+    form = forms.ChoiceField(label="Grows as", choices=FORMS, widget=forms.RadioSelect)
+    routes = forms.MultipleChoiceField(
+        label="Raised from",
+        choices=[(str(route), word) for route, word in ROUTE_WORDS.items()],
+        widget=forms.CheckboxSelectMultiple,
+    )
+    rest_from_week = week_field(
+        "Rests from week", help_text="It does not age in its rest, and is not late."
+    )
+    rest_to_week = week_field("to week", help_text="May run over New Year: 44 to 10.")
+    last_pot_up_week = week_field(
+        "Last week for potting up", help_text="Later potting does not root before winter."
+    )
+    sow_by_days = forms.IntegerField(
+        label="Sow within",
+        required=False,
+        help_text="Days of collecting. Empty: 14 for green spores, 1,045 for others.",
+    )
+    protection = forms.CharField(
+        label="Protection",
+        required=False,
+        max_length=200,
+        help_text="Like CITES Appendix II; shown where it is collected and sown.",
+    )
+    notes = notes_field()
+
+    def clean(self) -> dict[str, Any]:
+        """Put the name right: signs, ranks, quotes and capitals."""
+        found = super().clean() or {}
+        if not self.errors:
+            try:
+                found["name"] = botanical_name(**{part: found[part] for part in _NAME})
+            except NurseryError as error:
+                self.refuse(error)
+        return found
+
+    def name(self) -> BotanicalName:
+        """Return the name from its parts, put right."""
+        name: BotanicalName = self.cleaned_data["name"]
+        return name
+
+    def facts(self) -> FernFacts:
+        """Return what the deed is told beside the name."""
+        found = self.cleaned_data
+        return FernFacts(routes=tuple(found["routes"]), **{name: found[name] for name in _FACTS})
+
+
+class NewFernForm(FernForm):
+    """A new fern; its code is proposed from its name."""
+
+    side_by_side = (*FernForm.side_by_side, ("own_code",))
+
+    own_code = own_code_field(
+        help_text="Leave it empty for three letters of genus and species: DRYFIL, DRYAFF-CRI."
+    )
+
+
+class OwnDaysForm(NurseryForm):
+    """One line of a fern's windows: its own days, or empty for the default ones."""
+
+    early = forms.FloatField(required=False)
+    usual = forms.FloatField(required=False)
+    late = forms.FloatField(required=False)
+    look_every = forms.IntegerField(required=False)
+
+    def __init__(self, *args: Any, route: str, stage: str, words: str, **kwargs: Any) -> None:
+        super().__init__(*args, prefix=f"{route}-{stage}", **kwargs)
+        self.route, self.stage, self.words = route, stage, words
+        for name, what in (
+            ("early", "early"), ("usual", "usual"), ("late", "late"), ("look_every", "look every"),
+        ):  # fmt: skip
+            self.fields[name].label = f"{words}: {what}"
+            self.fields[name].widget.attrs |= {"aria-label": f"{words}: {what}, days"}
+
+    def clean(self) -> dict[str, Any]:
+        """Refuse a line that is filled in half."""
+        found = super().clean() or {}
+        days = [found.get(name) for name in ("early", "usual", "late")]
+        given = [day is not None for day in days]
+        if any(given) and not all(given) and not self.errors:
+            self.add_error(None, f"{self.words}: give early, usual and late, or none of them.")
+        if found.get("look_every") and not any(given) and not self.errors:
+            self.add_error(
+                None, f"{self.words}: days between looks stand beside early, usual and late."
+            )
+        if all(given) and not self.errors:
+            try:
+                require_days(self._days(found))
+            except NurseryError as error:
+                self.add_error(None, error.message)
+        return found
+
+    def own_days(self) -> OwnDays | None:
+        """Return the days given; None where the line is empty."""
+        found = self.cleaned_data
+        return None if found["early"] is None else self._days(found)
+
+    def _days(self, found: dict[str, Any]) -> OwnDays:
+        return OwnDays(
+            route=self.route,
+            stage=self.stage,
+            early=found["early"],
+            usual=found["usual"],
+            late=found["late"],
+            look_every=found["look_every"],
+        )
+
+
+def own_days_forms(
+    windows: tuple[RouteWindows, ...], *, words: dict[str, str], data: Any = None
+) -> list[tuple[RouteWindows, list[OwnDaysForm]]]:
+    """Return a form for each line of the fern's windows, filled with its own days."""
+    found = []
+    for route in windows:
+        lines = []
+        for line in route.lines:
+            own = line if line.own else None
+            initial = {
+                name: getattr(own, name, None) for name in ("early", "usual", "late", "look_every")
+            }
+            lines.append(
+                OwnDaysForm(
+                    data, route=route.route, stage=line.stage, words=words[line.stage],
+                    initial=initial,
+                )
+            )  # fmt: skip
+        found.append((route, lines))
+    return found

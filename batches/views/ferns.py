@@ -1,0 +1,156 @@
+"""The ferns: how each is named, when it rests, and its own windows."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_http_methods
+
+from batches.core.errors import NurseryError
+from batches.core.stages import STAGE_WORDS
+from batches.forms.fern import FernForm, NewFernForm, own_days_forms
+from batches.models import SporeLot, Taxon
+from batches.services.batch_list import batch_rows, batches_shown
+from batches.services.fern_list import fern_rows, ferns_shown
+from batches.services.ferns import (
+    change_fern,
+    keep_own_days,
+    name_fern,
+    sow_by_days_of,
+    windows_of,
+)
+from batches.views import clock
+from batches.views.access import Access, access_of, for_hands, for_office
+from batches.views.by_code import not_by_that_code
+from batches.views.form_page import form_page
+
+FERNS_A_PAGE = 60
+#: of each kind on a fern's own page; the lists show the rest
+MOST_LINES = 40
+
+
+@for_hands
+@require_GET
+def ferns(request: HttpRequest) -> HttpResponse:
+    """List the ferns by name."""
+    fern = request.GET.get("fern", "")[:80]
+    page = Paginator(ferns_shown(fern=fern), FERNS_A_PAGE).get_page(request.GET.get("page"))
+    rows = fern_rows(taxa=list(page.object_list))
+    may_edit = access_of(request) >= Access.OFFICE
+    context = {
+        "page": page,
+        "rows": rows,
+        "fern": fern,
+        "may_edit": may_edit,
+        "nothing_yet": not rows and not Taxon.objects.exists(),
+        "new_href": reverse("batches:fern-new") if may_edit else "",
+    }
+    return render(request, "batches/ferns/page.html", context)
+
+
+@for_hands
+@require_GET
+def fern(request: HttpRequest, code: str) -> HttpResponse:
+    """Show a fern: its facts, its windows, and what there is of it."""
+    taxon = Taxon.objects.filter(code=code).first()
+    if taxon is None:
+        return not_by_that_code(request, code, kind="taxon", page="fern")
+    batches = batches_shown(standing=True, fern="", route="").filter(taxon=taxon)
+    context = {
+        "taxon": taxon,
+        "windows": windows_of(taxon=taxon),
+        "sow_by_days": sow_by_days_of(taxon),
+        "origins": taxon.sources.select_related("bench")[:MOST_LINES],
+        "lots": SporeLot.objects.in_store().filter(taxon=taxon)[:MOST_LINES],
+        "batches": batch_rows(batches=list(batches[:MOST_LINES])),
+        "may_edit": access_of(request) >= Access.OFFICE,
+    }
+    return render(request, "batches/ferns/fern.html", context)
+
+
+@for_office
+@require_http_methods(["GET", "POST"])
+def fern_new(request: HttpRequest) -> HttpResponse:
+    """Name a new fern."""
+    initial = {"spore_kind": "not_green", "form": "fern", "routes": ["spore"]}
+    form = NewFernForm(request.POST or None, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        try:
+            taxon = name_fern(
+                name=form.name(), facts=form.facts(), own_code=form.cleaned_data["own_code"]
+            )
+        except NurseryError as error:
+            form.refuse(error)
+        else:
+            messages.success(request, f"{taxon.name.text} is stored as {taxon.code}.")
+            return redirect("batches:fern", taxon.code)
+    return form_page(
+        request,
+        form,
+        title="New fern",
+        submit="Store the fern",
+        crumbs=[("Ferns", reverse("batches:ferns")), ("New fern", "")],
+        lead="Its name is set right as you store it: signs, italics, quotes.",
+    )
+
+
+@for_office
+@require_http_methods(["GET", "POST"])
+def fern_edit(request: HttpRequest, code: str) -> HttpResponse:
+    """Note a fern's name and facts anew; its trays' dates follow."""
+    taxon = Taxon.objects.filter(code=code).first()
+    if taxon is None:
+        return not_by_that_code(request, code, kind="taxon", page="fern-edit")
+    initial = {name: getattr(taxon, name) for name in FernForm.base_fields if name != "record_id"}
+    initial["routes"] = taxon.routes.split()
+    form = FernForm(request.POST or None, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        try:
+            changed = change_fern(
+                taxon=taxon, name=form.name(), facts=form.facts(), now=clock.now()
+            )
+        except NurseryError as error:
+            form.refuse(error)
+        else:
+            messages.success(request, f"{changed.name.text} is noted anew; its dates follow.")
+            return redirect("batches:fern", taxon.code)
+    return form_page(
+        request,
+        form,
+        title=f"Change {taxon.code}",
+        submit="Store it",
+        crumbs=[
+            ("Ferns", reverse("batches:ferns")),
+            (taxon.code, reverse("batches:fern", args=[taxon.code])),
+            ("Change", ""),
+        ],
+        lead="Its code stays: it stands on labels. The dates of its trays follow what you change.",
+    )
+
+
+@for_office
+@require_http_methods(["GET", "POST"])
+def fern_windows(request: HttpRequest, code: str) -> HttpResponse:
+    """Set a fern's own days from stage to stage; an emptied line goes back to the default."""
+    taxon = Taxon.objects.filter(code=code).first()
+    if taxon is None:
+        return not_by_that_code(request, code, kind="taxon", page="fern-windows")
+    windows = windows_of(taxon=taxon)
+    words = {str(stage): word for stage, word in STAGE_WORDS.items()}
+    groups = own_days_forms(windows, words=words, data=request.POST or None)
+    lines = [form for _, forms in groups for form in forms]
+    wrong = [form for form in lines if not form.is_valid()]
+    if request.method == "POST" and not wrong:
+        own = [days for form in lines if (days := form.own_days()) is not None]
+        keep_own_days(taxon=taxon, days=own, now=clock.now())
+        messages.success(request, f"The days of {taxon.code} are stored; its trays' dates follow.")
+        return redirect("batches:fern", taxon.code)
+    errors = [error for form in lines for group in form.errors.values() for error in group]
+    context = {"taxon": taxon, "groups": groups, "errors": errors}
+    status = HTTPStatus.UNPROCESSABLE_ENTITY if errors else HTTPStatus.OK
+    return render(request, "batches/ferns/windows.html", context, status=status)
