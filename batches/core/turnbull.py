@@ -26,9 +26,13 @@ from batches.core.intervals import Floats, StageInterval, pooled
 
 #: how far the log-likelihood may be from its maximum
 GAP = 1e-8
-MAX_ROUNDS = 2_000
+MAX_ROUNDS = 500
 #: a share below this is nothing; a bracket below it is not shown
 NOTHING = 1e-9
+#: rounding keeps the gap above this much of the rows' weight
+_ROUNDING = 1e-11
+_EM_ALONE = 2
+_MOST = 0.7
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,7 +105,8 @@ def turnbull(rows: Sequence[StageInterval], *, gap: float = GAP) -> StageCurve:
     rows : sequence of StageInterval
         *lost* counts as *waiting*; *no_germination* as a tray that moves on after every day seen.
     gap : float
-        The largest distance of the log-likelihood from its maximum at which to stop.
+        The largest distance of the log-likelihood from its maximum at which to stop; as far as
+        rounding allows with very many rows.
 
     Returns
     -------
@@ -166,13 +171,14 @@ def _pull(problem: _Problem, share: Floats) -> tuple[Floats, float]:
 
 
 def _maximise(problem: _Problem, gap: float) -> tuple[Floats, float, int]:
-    """Alternate squared EM and Newton steps until the certificate holds."""
+    """Alternate squared EM and, soon, Newton steps until the certificate holds."""
     count = len(problem.after)
     share = np.full(count, 1.0 / count)
+    gap = max(gap, _ROUNDING * problem.total)
     worst = math.inf
     for done in range(1, MAX_ROUNDS + 1):
         share = _squared_step(problem, share)
-        if done % 4 == 0:
+        if done > _EM_ALONE:
             share = _newton_step(problem, share)
         pull, _ = _pull(problem, share)
         worst = problem.total * max(float(pull.max()) - 1.0, 0.0)
@@ -235,21 +241,33 @@ def _within_bounds(curvature: Floats, uphill: Floats, start: Floats) -> Floats:
     """Minimise x'Cx/2 − u'x over x ≥ 0.
 
     Lawson and Hanson's active set (Solving Least Squares Problems, 1974, chapter 23), begun with
-    the shares that stand out: free the coordinate that gains most, step back to the bound where a
-    free one would turn negative.
+    the shares there are once most have gone, with those that stand out before: free the
+    coordinates that gain most, step back to the bound where a free one would turn negative. All
+    peaks of the gain are freed at once; where that ends on the spot, the best alone.
     """
-    edged = np.concatenate([[0.0], start, [0.0]])
-    free = (start > 0) & (start >= edged[:-2]) & (start >= edged[2:])
+    free = start > NOTHING
+    if free.mean() > _MOST:
+        free &= _peaks(start)
     now = np.where(free, start, 0.0)
     steepest = 1e-10 * float(np.abs(uphill).max())
     for _ in range(3 * len(start)):
+        before = now
         now, free = _back_to_bounds(curvature, uphill, now, free)
         slope = np.where(free, -np.inf, uphill - curvature @ now)
-        best = int(np.argmax(slope))
-        if slope[best] <= steepest:
+        gains = slope > steepest
+        if not gains.any():
             break
-        free[best] = True
+        if np.array_equal(before, now):
+            free[int(np.argmax(slope))] = True
+        else:
+            free |= gains & _peaks(slope)
     return now
+
+
+def _peaks(values: Floats) -> NDArray[np.bool_]:
+    """Tell which values are no lower than their neighbours."""
+    edged = np.concatenate([[-np.inf], values, [-np.inf]])
+    return np.asarray((values >= edged[:-2]) & (values >= edged[2:]))
 
 
 def _back_to_bounds(

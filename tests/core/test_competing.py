@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from batches.core.competing import fate_by, fates, kaplan_meier, log_rank
-from batches.core.intervals import StageInterval
+from batches.core.intervals import ENDINGS, Ending, StageInterval
 
 
-def row(day: float, ending: str) -> StageInterval:
+def row(day: float, ending: Ending) -> StageInterval:
     if ending == "seen":
         return StageInterval(left=day - 1, right=day + 1, ending="seen")
     return StageInterval(left=day, ending=ending)
@@ -19,10 +19,9 @@ def row(day: float, ending: str) -> StageInterval:
 
 def some_rows(seed: int, count: int = 60) -> list[StageInterval]:
     rng = np.random.default_rng(seed)
-    endings = rng.choice(
-        ["seen", "waiting", "lost", "no_germination"], count, p=[0.5, 0.2, 0.2, 0.1]
-    )
-    return [row(float(d), str(e)) for d, e in zip(rng.integers(5, 25, count), endings, strict=True)]
+    kinds = rng.choice(len(ENDINGS), count, p=[0.5, 0.2, 0.2, 0.1])
+    days = rng.integers(5, 25, count)
+    return [row(float(day), ENDINGS[kind]) for day, kind in zip(days, kinds, strict=True)]
 
 
 def naive_fate(rows: list[StageInterval], until: float) -> tuple[float, float, float]:

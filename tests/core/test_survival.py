@@ -38,6 +38,7 @@ def trays(*pairs: tuple[int, int]) -> list[TrayPassage]:
 def test_the_rate_is_out_of_in_and_says_so():
     found = estimate_survival(trays((40, 30), (32, 31)), prior=DEFAULT)
     assert (found.plants_in, found.plants_out, found.trays) == (72, 61, 2)
+    assert found.rate is not None
     assert found.rate == pytest.approx(61 / 72)
     assert found.basis == "61 of 72 plants in 2 trays, leaning on the default"
     assert found.low < found.rate < found.high

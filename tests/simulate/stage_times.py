@@ -34,11 +34,11 @@ class Fern:
 
     @property
     def scale(self) -> float:
-        return self.median / math.log(2) ** (1 / self.shape)
+        return float(self.median / math.log(2) ** (1 / self.shape))
 
     @property
     def late(self) -> float:
-        return self.scale * math.log(10) ** (1 / self.shape)
+        return float(self.scale * math.log(10) ** (1 / self.shape))
 
     def times(self, rng: np.random.Generator, trays: int) -> np.ndarray:
         return self.scale * rng.weibull(self.shape, trays)
@@ -55,8 +55,11 @@ def some_fern(rng: np.random.Generator) -> Fern:
 def looked_at(
     rng: np.random.Generator, time: float, *, until: float, every: float = EVERY
 ) -> StageInterval:
-    """Return what looks every so often, one in ten missed, make of a tray's true time."""
-    left, day = 0.0, float(rng.uniform(0, every))
+    """Return what looks every so often, one in ten missed, make of a tray's true time.
+
+    Ages are whole days: looks are dated, not timed.
+    """
+    left, day = 0.0, float(rng.integers(1, int(every) + 1))
     while day < until:
         if rng.random() >= MISSED:
             if day >= time:
