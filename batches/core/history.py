@@ -11,7 +11,16 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from batches.core.stages import DONE_STAGES, Route, Sign, Stage, is_ahead, on_route, stages_between
+from batches.core.stages import (
+    DONE_STAGES,
+    ROUTES,
+    Route,
+    Sign,
+    Stage,
+    is_ahead,
+    on_route,
+    stages_between,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,3 +165,21 @@ def _rank(route: Route, from_stage: Stage, to_stage: Stage) -> tuple[int, int]:
     order = [*places, Stage.GAMETOPHYTE, Stage.ROOTED, Stage.ROOTED_IN, Stage.FIRST_FROND,
              Stage.PRICKED_OUT, Stage.POTTED_UP, Stage.READY]  # fmt: skip
     return (int(backward), order.index(to_stage))
+
+
+def effective(moves: Iterable[Passage], *, route: Route) -> tuple[Passage, ...]:
+    """Return the passages that hold after corrections, in order along the route.
+
+    A correction takes back the passages to the stages that lie ahead of where it leads.
+    """
+    ordered = sorted(
+        moves, key=lambda move: (move.seen_on, _rank(route, move.from_stage, move.to_stage))
+    )
+    held: list[Passage] = []
+    for move in ordered:
+        if is_ahead(route, move.to_stage, move.from_stage):
+            held = [one for one in held if one.to_stage is not move.to_stage]
+            held.append(move)
+        else:
+            held = [one for one in held if not is_ahead(route, one.to_stage, move.to_stage)]
+    return tuple(sorted(held, key=lambda move: ROUTES[route].index(move.to_stage)))

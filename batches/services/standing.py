@@ -105,6 +105,14 @@ def folds(evidence: dict[int, Evidence], *, outlooks: Outlooks | None = None) ->
     return {pk: _fold(one, _start(pk, evidence, starts), known) for pk, one in evidence.items()}
 
 
+def starts_of(evidence: dict[int, Evidence]) -> dict[int, Standing]:
+    """Return where each tray began, with the clock it inherited; passages must be derived."""
+    starts: dict[int, Standing] = {}
+    for pk in evidence:
+        _start(pk, evidence, starts)
+    return starts
+
+
 def differing() -> tuple[int, tuple[str, ...]]:
     """Return how many trays there are and the codes of those whose stored columns differ."""
     evidence = gather(Tray.objects.values_list("pk", flat=True))
