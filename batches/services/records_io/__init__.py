@@ -9,10 +9,11 @@ from __future__ import annotations
 from batches.services.records_io.explaining import records_page
 from batches.services.records_io.faults import RowError
 from batches.services.records_io.importing import ImportResult, Progress, import_records
-from batches.services.records_io.opening import CannotOpen
+from batches.services.records_io.opening import MOST_BYTES_UPLOADED, CannotOpen
 from batches.services.records_io.writing import CannotWrite, export_records
 
 __all__ = [
+    "MOST_BYTES_UPLOADED",
     "CannotOpen",
     "CannotWrite",
     "ImportResult",

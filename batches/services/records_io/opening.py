@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import zipfile
 import zlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Sequence
 from pathlib import Path, PurePosixPath
 
 from batches.core.errors import NurseryError
@@ -61,11 +61,21 @@ def open_records(path: Path, *, faults: Faults, most_bytes: int = MOST_BYTES) ->
     return found
 
 
-def pack(files: Mapping[str, bytes], *, path: Path) -> None:
-    """Write uploaded files into a zip at the path, under their bare names, as they came."""
+def pack(files: Sequence[tuple[str, bytes]], *, path: Path) -> None:
+    """Write uploaded files into a zip at the path, under their bare names, as they came.
+
+    Raises
+    ------
+    CannotOpen
+        When two of them bear the same name: one would be lost.
+    """
+    names = [PurePosixPath(name.replace("\\", "/")).name or "unnamed" for name, _ in files]
+    for place, name in enumerate(names):
+        if name.casefold() in {other.casefold() for other in names[:place]}:
+            raise CannotOpen(f"Two files bear the name {name}: keep one. Nothing was stored.")
     with zipfile.ZipFile(path, "x", zipfile.ZIP_DEFLATED) as packed:
-        for name, data in files.items():
-            packed.writestr(PurePosixPath(name.replace("\\", "/")).name or "unnamed", data)
+        for name, (_, data) in zip(names, files, strict=True):
+            packed.writestr(name, data)
 
 
 def _known(name: str, faults: Faults) -> str:

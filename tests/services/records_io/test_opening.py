@@ -148,11 +148,17 @@ def test_nothing_at_the_path_and_nothing_in_the_folder_are_told_apart(tmp_path):
 
 
 def test_uploaded_files_are_packed_under_their_bare_names(tmp_path):
-    files = {"C:\\books\\houses.csv": HOUSES, "../../benches.csv": b"code,house\nB1,MIST\n"}
+    files = [("C:\\books\\houses.csv", HOUSES), ("../../benches.csv", b"code,house\nB1,MIST\n")]
     pack(files, path=tmp_path / "set-aside.zip")
     with zipfile.ZipFile(tmp_path / "set-aside.zip") as packed:
         assert packed.namelist() == ["houses.csv", "benches.csv"]
     assert not take(tmp_path / "set-aside.zip").errors
+
+
+def test_uploaded_files_of_one_name_are_refused(tmp_path):
+    with pytest.raises(CannotOpen, match=r"Two files bear the name Houses\.csv"):
+        pack([("houses.csv", HOUSES), ("a/Houses.csv", HOUSES)], path=tmp_path / "x.zip")
+    assert not (tmp_path / "x.zip").exists()
 
 
 def test_a_zip_of_everything_equals_its_folder(tmp_path):
