@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 
@@ -12,6 +12,7 @@ from batches.core.stages import ROUTE_WORDS
 from batches.forms.nursery_form import (
     NurseryForm,
     OnceForm,
+    Rows,
     notes_field,
     own_code_field,
     week_field,
@@ -29,7 +30,7 @@ _FACTS = (
 class FernForm(OnceForm):
     """A fern's name in parts, and what its dates are reckoned from."""
 
-    side_by_side = (
+    side_by_side: ClassVar[Rows] = (
         ("genus", "species"),
         ("infra_rank", "infra_epithet"),
         ("group", "cultivar"),
@@ -120,7 +121,7 @@ class FernForm(OnceForm):
 class NewFernForm(FernForm):
     """A new fern; its code is proposed from its name."""
 
-    side_by_side = (*FernForm.side_by_side, ("own_code",))
+    side_by_side: ClassVar[Rows] = (*FernForm.side_by_side, ("own_code",))
 
     own_code = own_code_field(
         help_text="Leave it empty for three letters of genus and species: DRYFIL, DRYAFF-CRI."
@@ -136,7 +137,8 @@ class OwnDaysForm(NurseryForm):
     look_every = forms.IntegerField(required=False)
 
     def __init__(self, *args: Any, route: str, stage: str, words: str, **kwargs: Any) -> None:
-        super().__init__(*args, prefix=f"{route}-{stage}", **kwargs)
+        kwargs["prefix"] = f"{route}-{stage}"
+        super().__init__(*args, **kwargs)
         self.route, self.stage, self.words = route, stage, words
         for name, what in (
             ("early", "early"), ("usual", "usual"), ("late", "late"), ("look_every", "look every"),

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 
-from batches.forms.nursery_form import NurseryForm, OnceForm
+from batches.forms.nursery_form import NurseryForm, OnceForm, Rows
 from batches.models import Bench, House
 from batches.services.houses import MOST_PLACES
 
@@ -14,7 +14,7 @@ from batches.services.houses import MOST_PLACES
 class HouseForm(NurseryForm):
     """A glasshouse, tunnel or frame."""
 
-    side_by_side = (("name",), ("light_note", "temperature_note"), ("frost_free",))
+    side_by_side: ClassVar[Rows] = (("name",), ("light_note", "temperature_note"), ("frost_free",))
 
     name = forms.CharField(label="Name", required=False, max_length=80)
     light_note = forms.CharField(
@@ -29,7 +29,11 @@ class HouseForm(NurseryForm):
 class NewHouseForm(OnceForm, HouseForm):
     """A new house with a code of the nursery's own."""
 
-    side_by_side = (("code", "name"), ("light_note", "temperature_note"), ("frost_free",))
+    side_by_side: ClassVar[Rows] = (
+        ("code", "name"),
+        ("light_note", "temperature_note"),
+        ("frost_free",),
+    )
 
     code = forms.CharField(
         label="Code",
@@ -42,7 +46,7 @@ class NewHouseForm(OnceForm, HouseForm):
 class BenchForm(NurseryForm):
     """A bench of rows and columns, and its place in the walk."""
 
-    side_by_side = (("name",), ("rows", "columns"), ("walk",), ("house",))
+    side_by_side: ClassVar[Rows] = (("name",), ("rows", "columns"), ("walk",), ("house",))
 
     name = forms.CharField(label="Name", required=False, max_length=80)
     rows = forms.IntegerField(
@@ -80,7 +84,7 @@ class BenchForm(NurseryForm):
 class NewBenchForm(OnceForm, BenchForm):
     """A new bench with a code of the nursery's own."""
 
-    side_by_side = (("house",), ("code", "name"), ("rows", "columns"), ("walk",))
+    side_by_side: ClassVar[Rows] = (("house",), ("code", "name"), ("rows", "columns"), ("walk",))
 
     code = forms.CharField(
         label="Code",

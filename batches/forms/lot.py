@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 
 from batches.forms.nursery_form import (
     NurseryForm,
     OnceForm,
+    Rows,
     day_field,
     notes_field,
     own_code_field,
@@ -17,7 +18,7 @@ from batches.models import Source
 from batches.models.spore_lot import METHODS
 
 
-class OriginChoiceField(forms.ModelChoiceField):
+class OriginChoiceField(forms.ModelChoiceField):  # type: ignore[type-arg]
     """An origin by its code, shown with its fern."""
 
     def __init__(self, *, label: str, queryset: Any = None, **more: Any) -> None:
@@ -28,14 +29,18 @@ class OriginChoiceField(forms.ModelChoiceField):
         more = {"to_field_name": "code", "empty_label": "choose an origin"} | more
         super().__init__(queryset=queryset, label=label, **more)
 
-    def label_from_instance(self, obj: Source) -> str:  # type: ignore[override]
+    def label_from_instance(self, obj: Source) -> str:
         return f"{obj.taxon.name.text}: {obj.code}, {obj.get_kind_display()}"
 
 
 class LotForm(OnceForm):
     """A collection of spores of one fern, from one origin, on one day."""
 
-    side_by_side = (("source",), ("collected_on", "collected_by"), ("method", "ripeness"))
+    side_by_side: ClassVar[Rows] = (
+        ("source",),
+        ("collected_on", "collected_by"),
+        ("method", "ripeness"),
+    )
 
     source = OriginChoiceField(label="Origin")
     collected_on = day_field("Collected on")
@@ -57,7 +62,7 @@ class LotForm(OnceForm):
 class CleanForm(NurseryForm):
     """It was cleaned, weighed and put away."""
 
-    side_by_side = (("cleaned_on", "mass_mg"), ("storage",))
+    side_by_side: ClassVar[Rows] = (("cleaned_on", "mass_mg"), ("storage",))
     units = {"mass_mg": "mg"}
 
     cleaned_on = day_field("Cleaned on")
@@ -79,7 +84,7 @@ class SowTestForm(OnceForm):
 class CountTestForm(NurseryForm):
     """A sample was counted under the lens."""
 
-    side_by_side = (("counted_on",), ("counted", "germinated"))
+    side_by_side: ClassVar[Rows] = (("counted_on",), ("counted", "germinated"))
 
     counted_on = day_field("Counted on")
     counted = forms.IntegerField(label="Spores counted", help_text="300 and more tell something.")
@@ -89,7 +94,11 @@ class CountTestForm(NurseryForm):
 class MendLotForm(NurseryForm):
     """What may be noted anew of a lot: its weight, how it is kept, by when to sow it."""
 
-    side_by_side = (("remaining_mg", "sow_by"), ("storage",), ("collected_by", "ripeness"))
+    side_by_side: ClassVar[Rows] = (
+        ("remaining_mg", "sow_by"),
+        ("storage",),
+        ("collected_by", "ripeness"),
+    )
     units = {"remaining_mg": "mg"}
 
     remaining_mg = forms.FloatField(label="Left, weighed again", required=False)
@@ -103,7 +112,7 @@ class MendLotForm(NurseryForm):
 class EndLotForm(NurseryForm):
     """It is used up or was thrown away."""
 
-    side_by_side = (("on", "why"),)
+    side_by_side: ClassVar[Rows] = (("on", "why"),)
 
     on = day_field("On")
     why = forms.CharField(

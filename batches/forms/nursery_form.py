@@ -12,6 +12,9 @@ from django.forms.boundfield import BoundField
 
 from batches.core.errors import NurseryError
 
+#: names of fields, row by row
+Rows = tuple[tuple[str, ...], ...]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Piece:
@@ -28,7 +31,7 @@ class NurseryForm(forms.Form):
     What `side_by_side` does not name follows below. ``units`` stand behind their inputs.
     """
 
-    side_by_side: ClassVar[tuple[tuple[str, ...], ...]] = ()
+    side_by_side: ClassVar[Rows] = ()
     units: ClassVar[dict[str, str]] = {}
     tiles: ClassVar[frozenset[str]] = frozenset()
 

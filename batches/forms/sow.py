@@ -10,7 +10,7 @@ from django import forms
 
 from batches.core.stages import STAGE_WORDS, START_STAGES, Route
 from batches.forms.lot import OriginChoiceField
-from batches.forms.nursery_form import OnceForm, day_field, notes_field
+from batches.forms.nursery_form import OnceForm, Rows, day_field, notes_field
 from batches.models import Bench, MediumBatch, Source, SporeLot
 from batches.models.tray import CONTAINER_STATES
 from batches.services.days import day_words
@@ -21,18 +21,18 @@ from batches.services.sowing import Trays
 MOST_MEDIA = 40
 
 
-class LotChoiceField(forms.ModelChoiceField):
+class LotChoiceField(forms.ModelChoiceField):  # type: ignore[type-arg]
     """A lot in store by its code, shown with its fern, age and what is left."""
 
-    def label_from_instance(self, obj: SporeLot) -> str:  # type: ignore[override]
+    def label_from_instance(self, obj: SporeLot) -> str:
         left = "" if obj.remaining_mg is None else f", {obj.remaining_mg:g} mg"
         return f"{obj.taxon.name.text}: {obj.code}, {day_words(obj.collected_on)}{left}"
 
 
-class MediumChoiceField(forms.ModelChoiceField):
+class MediumChoiceField(forms.ModelChoiceField):  # type: ignore[type-arg]
     """A mixing of medium by its code, shown with its recipe and day."""
 
-    def label_from_instance(self, obj: MediumBatch) -> str:  # type: ignore[override]
+    def label_from_instance(self, obj: MediumBatch) -> str:
         return f"{obj.code}: {obj.recipe}, {day_words(obj.made_on)}"
 
 
@@ -116,7 +116,7 @@ class StartForm(OnceForm):
 class SporesForm(StartForm):
     """Spores of a lot, sown into covered trays."""
 
-    side_by_side = (
+    side_by_side: ClassVar[Rows] = (
         ("lot",), ("on", "sown_mg"), ("how_many", "control"), ("container", "container_state"),
         ("medium",), ("bench", "go_on"), ("sold_as",), ("notes",),
     )  # fmt: skip
@@ -153,7 +153,7 @@ class OriginStartForm(StartForm):
 class BulbilsForm(OriginStartForm):
     """Fronds with bulbils, pegged down."""
 
-    side_by_side = (
+    side_by_side: ClassVar[Rows] = (
         ("source",), ("on", "how_many"), ("container", "container_state"), ("medium",),
         ("bench", "go_on"), ("sold_as",), ("notes",),
     )  # fmt: skip
@@ -162,7 +162,7 @@ class BulbilsForm(OriginStartForm):
 class DivisionForm(OriginStartForm):
     """Crowns or rhizomes, divided."""
 
-    side_by_side = (
+    side_by_side: ClassVar[Rows] = (
         ("source",), ("on", "how_many"), ("each", "unit"), ("container", "container_state"),
         ("pot_size",), ("medium",), ("bench", "go_on"), ("sold_as",), ("notes",),
     )  # fmt: skip
@@ -187,7 +187,7 @@ class DivisionForm(OriginStartForm):
 class BoughtInForm(OriginStartForm):
     """Liners or lab plants, counted as they arrive."""
 
-    side_by_side = (
+    side_by_side: ClassVar[Rows] = (
         ("source",), ("stage",), ("on", "how_many"), ("each", "unit"), ("container", "cells"),
         ("pot_size", "container_state"), ("bench", "go_on"), ("sold_as",), ("notes",),
     )  # fmt: skip

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from django import forms
 
 from batches.forms.nursery_form import (
     NurseryForm,
     OnceForm,
+    Rows,
     day_field,
     notes_field,
     own_code_field,
@@ -20,7 +23,7 @@ from batches.services.stock_plants import OriginFacts
 class OriginForm(OnceForm):
     """An origin of a known fern: a stock plant, several, a wild place, an exchange, a purchase."""
 
-    side_by_side = (
+    side_by_side: ClassVar[Rows] = (
         ("kind",),
         ("provenance",),
         ("mothers",),
@@ -83,7 +86,7 @@ class OriginForm(OnceForm):
 class NewOriginForm(OriginForm):
     """A new origin: its fern and, where the nursery has one, its own code."""
 
-    side_by_side = (("taxon",), *OriginForm.side_by_side, ("own_code",))
+    side_by_side: ClassVar[Rows] = (("taxon",), *OriginForm.side_by_side, ("own_code",))
 
     taxon = forms.ModelChoiceField(
         label="Fern",

@@ -10,6 +10,14 @@ from django.db import models
 from django.db.models import Q
 
 
+class TreatmentQuerySet(models.QuerySet["Treatment"]):
+    """Treatments in words."""
+
+    def newest_first(self) -> Self:
+        """As the register is read."""
+        return self.order_by("-done_at", "-recorded_at", "id")
+
+
 class Treatment(models.Model):
     """A product or a biological control as the operator wrote it down from its label.
 
@@ -25,6 +33,10 @@ class Treatment(models.Model):
     operator = models.CharField(max_length=80)
     reentry_hours = models.FloatField(null=True, blank=True)
     recorded_at = models.DateTimeField()
+    #: what it said before it was mended, a line each time
+    said_before = models.TextField(blank=True, default="")
+
+    objects = TreatmentQuerySet.as_manager()
 
     class Meta:
         ordering = ["done_at", "id"]

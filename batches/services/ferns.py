@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
+from uuid import UUID
 
 from django.db import transaction
 
@@ -23,6 +24,7 @@ from batches.core.stages import (
 from batches.models import CodeEntry, OwnWindow, SporeLot, Taxon, Tray
 from batches.services.codes import take_own_code
 from batches.services.standing import refold
+from batches.services.stored_forms import made_before, note_made
 
 #: a stage longer than this is a slip of the pen
 MOST_DAYS = 3_650
@@ -86,8 +88,20 @@ def propose_code(name: BotanicalName) -> str:
     return fern_code(name, taken=frozenset(code.upper() for code in codes))
 
 
-def name_fern(*, name: BotanicalName, facts: FernFacts, own_code: str = "") -> Taxon:
+def name_fern(
+    *,
+    name: BotanicalName,
+    facts: FernFacts,
+    now: datetime,
+    own_code: str = "",
+    record_id: UUID | None = None,
+) -> Taxon:
     """Store a new fern; its code is proposed from its name unless one is brought.
+
+    Parameters
+    ----------
+    record_id : UUID, optional
+        Made where the form was filled in; sent again with it, nothing is stored twice.
 
     Raises
     ------
@@ -98,8 +112,12 @@ def name_fern(*, name: BotanicalName, facts: FernFacts, own_code: str = "") -> T
     """
     columns = _columns(name, facts)
     with transaction.atomic():
+        again = made_before(record_id=record_id, kind="taxon")
+        if again:
+            return Taxon.objects.get(code=again)
         _require_new_name(name)
         code = take_own_code(code=own_code.strip() or propose_code(name), kind="taxon")
+        note_made(record_id=record_id, kind="taxon", code=code, now=now)
         return Taxon.objects.create(code=code, **columns)
 
 
@@ -260,7 +278,7 @@ def _follow_sow_by(before: Taxon, after: Taxon) -> None:
     SporeLot.objects.bulk_update(moved, ["sow_by"], batch_size=200)
 
 
-def _reckoned(lot: SporeLot, taxon: Taxon) -> object:
+def _reckoned(lot: SporeLot, taxon: Taxon) -> date:
     return sow_by(
         spore_kind=taxon.spore_kind, collected_on=lot.collected_on, own_days=taxon.sow_by_days
     )

@@ -87,10 +87,9 @@ def count_free(*, bench: Bench) -> int | None:
 def bench_rooms() -> tuple[BenchRoom, ...]:
     """Return every bench in walking order with its free places; two queries."""
     taken: defaultdict[int, set[tuple[int, int]]] = defaultdict(set)
-    standing = Tray.objects.active().filter(row__isnull=False, column__isnull=False)
-    for bench_id, row, column in standing.values_list("bench_id", "row", "column"):
-        if bench_id is not None and row is not None and column is not None:
-            taken[bench_id].add((row, column))
+    placed = Tray.objects.active().filter(row__isnull=False, column__isnull=False)
+    for bench_id, row, column in placed.values_list("bench_id", "row", "column"):
+        taken[bench_id or 0].add((row or 0, column or 0))
     benches = Bench.objects.in_walking_order().select_related("house")
     return tuple(
         BenchRoom(

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
 
 from django.db import transaction
 from django.db.models import Count, Max
@@ -12,6 +14,7 @@ from batches.core.errors import NotPossibleNow, NotUnderstood
 from batches.models import Bench, House, Tray
 from batches.services.codes import take_own_code
 from batches.services.free_places import bench_rooms
+from batches.services.stored_forms import made_before, note_made
 
 MOST_PLACES = 200
 
@@ -51,12 +54,14 @@ def house_lines() -> tuple[HouseLine, ...]:
 def build_house(
     *,
     code: str,
+    now: datetime,
     name: str = "",
     light_note: str = "",
     temperature_note: str = "",
     frost_free: bool = False,
+    record_id: UUID | None = None,
 ) -> House:
-    """Store a new house.
+    """Store a new house; sent again with the same ``record_id``, nothing is stored twice.
 
     Raises
     ------
@@ -64,8 +69,13 @@ def build_house(
         When the code cannot be one, or is taken.
     """
     with transaction.atomic():
+        again = made_before(record_id=record_id, kind="house")
+        if again:
+            return House.objects.get(code=again)
+        kept = take_own_code(code=code, kind="house")
+        note_made(record_id=record_id, kind="house", code=kept, now=now)
         return House.objects.create(
-            code=take_own_code(code=code, kind="house"),
+            code=kept,
             name=name.strip(),
             light_note=light_note.strip(),
             temperature_note=temperature_note.strip(),
@@ -89,13 +99,17 @@ def build_bench(
     *,
     house: House,
     code: str,
+    now: datetime,
     name: str = "",
     rows: int | None = None,
     columns: int | None = None,
     after: Bench | None = None,
     first: bool = False,
+    record_id: UUID | None = None,
 ) -> Bench:
     """Store a new bench, last in the walk unless it comes after another or first.
+
+    Sent again with the same ``record_id``, nothing is stored twice.
 
     Raises
     ------
@@ -106,9 +120,14 @@ def build_bench(
     """
     _require_size(rows, columns)
     with transaction.atomic():
+        again = made_before(record_id=record_id, kind="bench")
+        if again:
+            return Bench.objects.get(code=again)
+        kept = take_own_code(code=code, kind="bench")
+        note_made(record_id=record_id, kind="bench", code=kept, now=now)
         last = Bench.objects.aggregate(last=Max("walk_order"))["last"]
         bench = Bench.objects.create(
-            code=take_own_code(code=code, kind="bench"),
+            code=kept,
             house=house,
             name=name.strip(),
             rows=rows,

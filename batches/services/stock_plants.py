@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from uuid import UUID
 
 from django.db import transaction
 
@@ -12,9 +13,10 @@ from batches.core.errors import NotPossibleNow, NotUnderstood, OutOfTime
 from batches.models import Batch, Bench, Source, SporeLot, Taxon
 from batches.models.source import PROVENANCES, SOURCE_KINDS
 from batches.services.codes import find_tray, give_kind_code, take_own_code
-from batches.services.days import day_words
+from batches.services.days import day_words, local_day
 from batches.services.ferns import require_weeks
 from batches.services.overdue_elsewhere import sori_lines
+from batches.services.stored_forms import made_before, note_made
 from batches.services.tray_life import require_day
 
 #: origins that stand on a bench of ours
@@ -50,13 +52,22 @@ class OriginStored:
     warning: str
 
 
-def note_origin(*, taxon: Taxon, facts: OriginFacts, on: date, own_code: str = "") -> OriginStored:
+def note_origin(
+    *,
+    taxon: Taxon,
+    facts: OriginFacts,
+    now: datetime,
+    own_code: str = "",
+    record_id: UUID | None = None,
+) -> OriginStored:
     """Store an origin; its code is given out unless one is brought.
 
     Parameters
     ----------
-    on : date
-        The nursery's day: a given-out code names its year.
+    now : datetime
+        A given-out code names the year of the nursery's day.
+    record_id : UUID, optional
+        Made where the form was filled in; sent again with it, nothing is stored twice.
 
     Raises
     ------
@@ -67,12 +78,20 @@ def note_origin(*, taxon: Taxon, facts: OriginFacts, on: date, own_code: str = "
     """
     columns = _columns(taxon, facts)
     with transaction.atomic():
+        again = made_before(record_id=record_id, kind="source")
+        if again:
+            return _noted(Source.objects.select_related("taxon").get(code=again))
         code = (
             take_own_code(code=own_code, kind="source")
             if own_code.strip()
-            else give_kind_code(kind="source", year=on.year)
+            else give_kind_code(kind="source", year=local_day(now).year)
         )
         source = Source.objects.create(code=code, taxon=taxon, **columns)
+        note_made(record_id=record_id, kind="source", code=code, now=now)
+    return _noted(source)
+
+
+def _noted(source: Source) -> OriginStored:
     words = f"Origin {source.code} stored."
     if source.kind in STANDING_KINDS:
         words += " Put a label with the code on the plant now."

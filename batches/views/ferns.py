@@ -82,7 +82,11 @@ def fern_new(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             taxon = name_fern(
-                name=form.name(), facts=form.facts(), own_code=form.cleaned_data["own_code"]
+                name=form.name(),
+                facts=form.facts(),
+                now=clock.now(),
+                own_code=form.cleaned_data["own_code"],
+                record_id=form.cleaned_data["record_id"],
             )
         except NurseryError as error:
             form.refuse(error)

@@ -22,6 +22,7 @@ from batches.services.houses import (
     house_lines,
     set_in_walk,
 )
+from batches.views import clock
 from batches.views.access import Access, access_of, for_hands, for_office
 from batches.views.by_code import not_by_that_code
 from batches.views.form_page import form_page
@@ -71,9 +72,8 @@ def house_new(request: HttpRequest) -> HttpResponse:
     """Draw a new house."""
     form = NewHouseForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        given = {name: value for name, value in form.cleaned_data.items() if name != "record_id"}
         try:
-            house = build_house(**given)
+            house = build_house(now=clock.now(), **form.cleaned_data)
         except NurseryError as error:
             form.refuse(error)
         else:
@@ -115,6 +115,8 @@ def bench_new(request: HttpRequest) -> HttpResponse:
             bench = build_bench(
                 house=found["house"],
                 code=found["code"],
+                now=clock.now(),
+                record_id=found["record_id"],
                 name=found["name"],
                 rows=found["rows"],
                 columns=found["columns"],

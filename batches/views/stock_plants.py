@@ -103,8 +103,9 @@ def stock_plant_new(request: HttpRequest) -> HttpResponse:
             stored = note_origin(
                 taxon=form.cleaned_data["taxon"],
                 facts=form.facts(),
-                on=clock.today(),
+                now=clock.now(),
                 own_code=form.cleaned_data["own_code"],
+                record_id=form.cleaned_data["record_id"],
             )
         except NurseryError as error:
             form.refuse(error)
