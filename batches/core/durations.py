@@ -45,6 +45,11 @@ class StageEstimate:
     curve: tuple[Bracket, ...]
     fit: WeibullFit
 
+    @property
+    def rests_on_own(self) -> bool:
+        """Whether enough of this fern's own trays moved on that nothing else is named."""
+        return self.seen >= OWN_ENOUGH
+
     def draws(self, count: int = 400) -> Draws:
         """Return draws of the curve's parameters, the same ones every time; `count` is even."""
         return draw(self.fit, count)

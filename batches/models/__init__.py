@@ -12,6 +12,7 @@ from batches.models.place import Place
 from batches.models.plant_movement import PlantMovement
 from batches.models.source import Source
 from batches.models.spore_lot import GerminationTest, SporeLot
+from batches.models.stage_fit import StageFit
 from batches.models.stage_transition import StageTransition
 from batches.models.stored_form import StoredForm
 from batches.models.taxon import OwnWindow, Taxon
@@ -58,6 +59,7 @@ __all__ = [
     "SignInLink",
     "Source",
     "SporeLot",
+    "StageFit",
     "StageTransition",
     "StoredForm",
     "Taxon",

@@ -57,6 +57,8 @@ class Taxon(models.Model):
     sow_by_days = models.PositiveIntegerField(null=True, blank=True)
     protection = models.CharField(max_length=200, blank=True, default="")
     notes = models.TextField(blank=True, default="")
+    #: a passage or an ending was stored since its stage times were last reckoned
+    fit_due = models.BooleanField(default=False)
 
     objects = TaxonQuerySet.as_manager()
 

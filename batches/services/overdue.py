@@ -30,6 +30,7 @@ from batches.services import standing
 from batches.services.evidence import gather
 from batches.services.outlooks import Outlooks, load_outlooks
 from batches.services.overdue_elsewhere import lot_lines, sori_lines
+from batches.services.past_outlooks import outlooks_as_of
 from batches.services.shut_places import ShutPlaces, shut_places
 
 KINDS = ("look", "stage", "lot", "care", "picking", "return", "sori", "decision")
@@ -153,7 +154,7 @@ def _as_it_stood(on: date) -> Iterator[_Here]:
     benches = dict(Tray.objects.filter(pk__in=ids).with_fern().in_bulk())
     for one in evidence.values():
         one.tray.ended_on = None
-    for pk, fold in standing.folds(evidence).items():
+    for pk, fold in standing.folds(evidence, outlooks=outlooks_as_of(on)).items():
         if pk in benches:
             yield _Here(tray=benches[pk], facts=fold.facts, outlook=fold.outlook, dates=fold.dates)
 

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db.models import Exists, Min, OuterRef, Q
+from django.db.models import Min, Q
 
 from batches.core.lot_age import LotFacts, due_with_lot
 from batches.core.rest import in_weeks
-from batches.models import Batch, Source, SporeLot, Taxon
+from batches.models import Batch, GerminationTest, Source, SporeLot, Taxon
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,20 +28,21 @@ class DueElsewhere:
 
 def lot_lines(*, on: date) -> Iterator[DueElsewhere]:
     """Yield one line for each lot with something due: its most pressing, naming the others."""
-    sown = Batch.objects.filter(spore_lot=OuterRef("pk"), started_on__lte=on)
-    waiting = Q(germination_tests__counted_on__isnull=True) | Q(
-        germination_tests__counted_on__gt=on
+    sown = set(
+        Batch.objects.filter(spore_lot__isnull=False, started_on__lte=on).values_list(
+            "spore_lot", flat=True
+        )
+    )
+    waiting = Q(counted_on__isnull=True) | Q(counted_on__gt=on)
+    tests: dict[int, date] = dict(
+        GerminationTest.objects.filter(waiting, sown_on__lte=on)
+        .order_by()
+        .values_list("lot")
+        .annotate(first=Min("sown_on"))
     )
     lots = (
         SporeLot.objects.filter(collected_on__lte=on)
         .filter(Q(ended_on__isnull=True) | Q(ended_on__gt=on))
-        .annotate(
-            is_sown=Exists(sown),
-            test_sown_on=Min(
-                "germination_tests__sown_on",
-                filter=waiting & Q(germination_tests__sown_on__lte=on),
-            ),
-        )
         .select_related("taxon")
     )
     for lot in lots:
@@ -52,9 +53,9 @@ def lot_lines(*, on: date) -> Iterator[DueElsewhere]:
                 collected_on=lot.collected_on,
                 drying_since=lot.drying_since,
                 cleaned_on=cleaned_on if cleaned_on is not None and cleaned_on <= on else None,
-                sown=lot.is_sown,
+                sown=lot.pk in sown,
                 sow_by_days=lot.taxon.sow_by_days,
-                test_sown_on=lot.test_sown_on,
+                test_sown_on=tests.get(lot.pk),
             ),
             on=on,
         )

@@ -17,6 +17,8 @@ from batches.models import OwnWindow, Taxon, Tray
 from batches.services import standing
 from batches.services.evidence import Evidence, gather
 
+_TRAYS_AT_ONCE = 3_000
+
 #: fern, what it is raised from, the stage it leaves
 Key = tuple[int, Route, Stage]
 
@@ -44,7 +46,7 @@ def stage_times(*, on: date, taxon: Taxon | None = None) -> tuple[StageTimes, ..
     """
     rows = intervals_by_stage(on=on)
     taxa = {fern.pk: fern for fern in Taxon.objects.filter(pk__in={key[0] for key in rows})}
-    windows = _windows(taxa, rows)
+    windows = windows_of(taxa, rows)
     wanted = [key for key in rows if taxon is None or key[0] == taxon.pk]
     estimates = estimates_for(wanted, rows=rows, taxa=taxa, windows=windows)
     order = {stage: place for place, stage in enumerate(Stage)}
@@ -63,23 +65,39 @@ def stage_times(*, on: date, taxon: Taxon | None = None) -> tuple[StageTimes, ..
 
 
 def intervals_by_stage(
-    *, on: date, tray_ids: Iterable[int] | None = None
+    *, on: date, taxon_ids: Iterable[int] | None = None
 ) -> dict[Key, list[StageInterval]]:
-    """Return the rows behind the estimates, by fern, route and stage; control trays have none."""
-    if tray_ids is None:
-        trays = Tray.objects.filter(started_on__lte=on, control=False)
-        tray_ids = trays.values_list("pk", flat=True)
-    wanted = set(tray_ids)
-    evidence = gather(wanted, until=on)
+    """Return the rows behind the estimates, by fern, route and stage; control trays have none.
+
+    Trays never leave their fern, so that a few ferns are read at a time and little is held.
+    """
+    trays = Tray.objects.filter(started_on__lte=on, control=False)
+    if taxon_ids is not None:
+        trays = trays.filter(batch__taxon__in=list(taxon_ids))
+    by_fern: defaultdict[int, list[int]] = defaultdict(list)
+    for pk, fern in trays.values_list("pk", "batch__taxon").order_by("batch__taxon", "pk"):
+        by_fern[fern].append(pk)
+    found: defaultdict[Key, list[StageInterval]] = defaultdict(list)
+    some: list[int] = []
+    for fern in list(by_fern):
+        some += by_fern.pop(fern)
+        if len(some) >= _TRAYS_AT_ONCE or not by_fern:
+            _add_rows(found, some, on=on)
+            some = []
+    return dict(found)
+
+
+def _add_rows(
+    found: defaultdict[Key, list[StageInterval]], tray_ids: list[int], *, on: date
+) -> None:
+    evidence = gather(tray_ids, until=on)
     starts = standing.starts_of(evidence)
     handed_on = _handed_on(evidence, on)
-    found: defaultdict[Key, list[StageInterval]] = defaultdict(list)
-    for pk in sorted(wanted):
+    for pk in tray_ids:
         one = evidence[pk]
         past = _past(one, starts[pk], on=on, handed_on=pk in handed_on)
         for row in sojourns(past, on=on):
             found[one.tray.batch.taxon_id, past.route, row.stage].append(row.interval)
-    return dict(found)
 
 
 def estimates_for(
@@ -154,7 +172,8 @@ def _handed_on(evidence: Mapping[int, Evidence], on: date) -> set[int]:
     }
 
 
-def _windows(taxa: Mapping[int, Taxon], keys: Iterable[Key]) -> dict[Key, Window]:
+def windows_of(taxa: Mapping[int, Taxon], keys: Iterable[Key]) -> dict[Key, Window]:
+    """Return the window of each key: the fern's own, else the default of its kind; one query."""
     own = {(row.taxon_id, row.route, row.stage): row for row in OwnWindow.objects.all()}
     found = {}
     for key in keys:

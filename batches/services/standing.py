@@ -19,7 +19,7 @@ from batches.core.history import Look, Passage, Standing, passages, standing
 from batches.core.lateness import DueDates, Outlook, TrayFacts, due_dates
 from batches.core.ledger import balance
 from batches.core.stages import Sign, Stage, next_stage
-from batches.models import StageTransition, Tray
+from batches.models import StageTransition, Taxon, Tray
 from batches.services.evidence import Evidence, Stated, gather
 from batches.services.outlooks import Outlooks, load_outlooks
 
@@ -88,8 +88,14 @@ def refold(*, trays: Iterable[Tray], recorded_at: datetime) -> int:
         return 0
     ids |= _heirs(ids)
     evidence = gather(ids)
-    _store_derived(evidence, ids, recorded_at=recorded_at)
-    return _store(folds(evidence), evidence, ids)
+    learned = _store_derived(evidence, ids, recorded_at=recorded_at)
+    changed = _store(folds(evidence), evidence, ids)
+    ended = [evidence[pk] for pk in ids if evidence[pk].tray.ended_on is not None]
+    if learned or (changed and ended):
+        # Their stage times are reckoned again soon (services.refits), not inside a deed.
+        ferns = {evidence[pk].tray.batch.taxon_id for pk in ids}
+        Taxon.objects.filter(pk__in=ferns, fit_due=False).update(fit_due=True)
+    return changed
 
 
 def derive_transitions(*, trays: Iterable[Tray], recorded_at: datetime) -> int:

@@ -25,6 +25,7 @@ from batches.services.records_io.opening import (
 from batches.services.records_io.reading import Sheet, judge_descriptor, read_sheet
 from batches.services.records_io.sifting import keep_time, refer, sift
 from batches.services.records_io.world import Bounds, Check, Fresh, load_world
+from batches.services.refits import refit_due
 
 #: how far a clock may run ahead of ours before a moment counts as the future
 _CLOCKS_DIFFER = timedelta(minutes=5)
@@ -106,6 +107,8 @@ def import_records(
     storing.store(
         work.fresh, told=told, revisions=revisions, now=now, progress=_bar(work.fresh, progress)
     )
+    # What the records teach of stage times holds for the due dates before anybody reads them.
+    refit_due(on=bounds.today, now=now)
     return _result(work, sizes, dry_run=False)
 
 
