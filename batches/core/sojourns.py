@@ -24,7 +24,9 @@ class TrayPast:
 
     ``start`` is where it began, with an inherited clock where it was filled from a tray in the
     same stage (`inherited`). ``handed_on`` says that everything in it went to trays that inherit
-    its clock: then its last stage has no row of its own. ``last_look_on`` is the last close look.
+    its clock: then its last stage has no row of its own. ``picked_into`` are done stages that its
+    plants went to in other trays: it left its stage at the first picking and never entered them.
+    ``last_look_on`` is the last close look.
     """
 
     route: Route
@@ -36,6 +38,7 @@ class TrayPast:
     end: str = ""
     end_cause: str = ""
     handed_on: bool = False
+    picked_into: frozenset[Stage] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +59,8 @@ def sojourns(past: TrayPast, *, on: date) -> tuple[Sojourn, ...]:
     entry = past.start
     for passage in past.passages:
         rows.append(_moved_on(past, entry, passage))
+        if passage.to_stage in past.picked_into:
+            return tuple(rows)
         entry = Standing(
             stage=passage.to_stage, not_before=passage.not_before, seen_on=passage.seen_on
         )

@@ -151,6 +151,7 @@ def _past(one: Evidence, start: Standing, *, on: date, handed_on: bool) -> TrayP
         end=tray.end if ended else "",
         end_cause=tray.end_cause if ended else "",
         handed_on=handed_on,
+        picked_into=one.picked_into,
     )
 
 

@@ -10,11 +10,11 @@ from batches.core.stages import Stage
 from batches.models import Treatment
 from batches.services import standing
 from batches.services.overdue import count_due, overdue_lines
+from batches.services.refits import refit
 from tests.factories import (
     NOW,
     TODAY,
     ZONE,
-    BatchFactory,
     BenchFactory,
     SourceFactory,
     SporeLotFactory,
@@ -112,6 +112,7 @@ def test_the_stored_answer_equals_the_refolded_one():
     tray_started(181, looks=[(1, {})])
     tray_started(100, looks=[(20, {})])
     tray_started(60, looks=[(9, {"signs": "dry"})])
+    refit(on=TODAY, now=NOW)
     stored = overdue_lines(on=TODAY, today=TODAY)
     refolded = overdue_lines(on=TODAY, today=TODAY + timedelta(days=1))
     assert stored == refolded
