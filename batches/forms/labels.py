@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django import forms
-
-from batches.labels import STOCKS
 
 MOST_CODES = 2_000
 
@@ -27,9 +25,7 @@ class LabelsForm(forms.Form):
         initial="tray",
         widget=forms.RadioSelect,
     )
-    stock = forms.ChoiceField(
-        label="Label stock", choices=[(name, stock.title) for name, stock in STOCKS.items()]
-    )
+    stock = forms.ChoiceField(label="Label stock")
     copies = forms.IntegerField(label="Copies of each", min_value=1, max_value=1_000, initial=1)
     start_at = forms.IntegerField(
         label="Start at label",
@@ -39,9 +35,15 @@ class LabelsForm(forms.Form):
     )
 
     def __init__(
-        self, data: Mapping[str, Any] | None = None, *, codes: list[str], kind: str = "tray"
+        self,
+        data: Mapping[str, Any] | None = None,
+        *,
+        codes: list[str],
+        stocks: Sequence[tuple[str, str]],
+        kind: str = "tray",
     ) -> None:
         super().__init__(data, initial={"codes": "\n".join(codes), "kind": kind})
+        self.fields["stock"].choices = list(stocks)  # type: ignore[attr-defined]
 
     def clean_codes(self) -> list[str]:
         """Return the codes, each once, in the order given."""

@@ -33,7 +33,8 @@ from batches.views.access import for_hands
 def labels(request: HttpRequest) -> HttpResponse:
     """Show the choice of labels; a POST answers with the PDF, or with the page to print."""
     codes, kind = _asked_for(request)
-    form = LabelsForm(request.POST or None, codes=codes, kind=kind)
+    stocks = [(name, stock.title) for name, stock in STOCKS.items()]
+    form = LabelsForm(request.POST or None, codes=codes, stocks=stocks, kind=kind)
     if request.method == "POST" and form.is_valid():
         answer = _print(request, form)
         if answer is not None:
