@@ -22,6 +22,7 @@ from batches.core.stages import (
     Stage,
 )
 from batches.models import Device, Person, PlantMovement, Tray, TrayCheck
+from batches.services.check_words import known_count, known_signs, known_stage
 from batches.services.days import day_words, local_day
 from batches.services.stage_claims import stage_gone_back_from, state_correction
 from batches.services.standing import refold
@@ -42,8 +43,6 @@ from batches.services.tray_life import (
     require_moment,
     take,
 )
-
-_MOST_PLANTS = 1_000_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,10 +124,10 @@ def record_check(
         device_ref=device_ref,
         device_seq=device_seq,
         source=source[:20],
-        stage_seen=_known_stage(stage_seen),
-        count=_known_count(count, about=about),
+        stage_seen=known_stage(stage_seen),
+        count=known_count(count, about=about),
         about=about,
-        signs=_known_signs(signs),
+        signs=known_signs(signs),
         opened=opened,
         glance=glance,
         note=note.strip(),
@@ -203,38 +202,6 @@ def _store(
         recount=recount,
         message=_message(check, tray, lost, recount),
     )
-
-
-def _known_stage(word: str) -> str:
-    if word and word not in set(Stage):
-        raise NotUnderstood(f"“{word[:40]}” is no stage the records know.", field="stage_seen")
-    return word
-
-
-def _known_count(count: int | None, *, about: bool) -> int | None:
-    if count is None:
-        if about:
-            raise NotUnderstood("“About” needs a number beside it.", field="count")
-        return None
-    if not 0 <= count <= _MOST_PLANTS:
-        raise NotUnderstood(
-            f"A count is a whole number from 0 to {_MOST_PLANTS:,}. Nothing was stored.",
-            field="count",
-        )
-    return count
-
-
-def _known_signs(words: Iterable[str]) -> str:
-    """Return the signs in the order of the records, each once."""
-    wanted = set(words)
-    unknown = sorted(wanted - set(Sign))
-    if unknown:
-        raise NotUnderstood(
-            f"“{unknown[0][:40]}” is no trouble the records know. Nothing was stored; choose from "
-            "the list, or write it as a note.",
-            field="signs",
-        )
-    return " ".join(sign for sign in Sign if sign in wanted)
 
 
 def _require_glance_is_bare(check: TrayCheck, lost: Sequence[tuple[int, str]]) -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -27,7 +27,6 @@ from batches.core.errors import AlreadyTaken, ChangedMeanwhile, UnknownCode
 from batches.models import (
     Batch,
     Bench,
-    CodeCounter,
     CodeEntry,
     House,
     LaidOutTray,
@@ -38,6 +37,7 @@ from batches.models import (
     Taxon,
     Tray,
 )
+from batches.services.code_register import TRIES, next_serial, next_tray_numbers, register
 
 #: kind → (the noun on screens, its model)
 _NOUNS: dict[str, tuple[str, type[models.Model]]] = {
@@ -53,7 +53,6 @@ _NOUNS: dict[str, tuple[str, type[models.Model]]] = {
 }
 #: what a label's QR holds: only what follows /t/ is ever trusted
 _SCANNED = re.compile(r"^[A-Za-z][A-Za-z0-9+.-]*://[^/\s]+/t/([^/?#\s]+)/?$", re.IGNORECASE)
-_TRIES = 50
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,9 +128,9 @@ def give_batch_code(*, started_on: date) -> str:
     """Give out the next batch code of that day's ISO week, like ``26W14-073-K``."""
     year, week, _ = started_on.isocalendar()
     series = f"{year % 100:02d}W{week:02d}"
-    for _ in range(_TRIES):
-        code = batch_code(started_on, _next_serial(series))
-        if _register([code], kind="batch"):
+    for _ in range(TRIES):
+        code = batch_code(started_on, next_serial(series))
+        if register([code], kind="batch"):
             return code
     raise ChangedMeanwhile("No batch code could be given out just now. Try again.")
 
@@ -147,9 +146,9 @@ def give_kind_code(*, kind: str, year: int) -> str:
     if kind not in KIND_LETTERS:
         raise BadCode(f"A {noun_of(kind)} takes a code of the nursery's own choosing.")
     series = f"{KIND_LETTERS[kind]}{year % 100:02d}"
-    for _ in range(_TRIES):
-        code = kind_code(kind, year, _next_serial(series))
-        if _register([code], kind=kind):
+    for _ in range(TRIES):
+        code = kind_code(kind, year, next_serial(series))
+        if register([code], kind=kind):
             return code
     raise ChangedMeanwhile(f"No code for a {noun_of(kind)} could be given out just now. Try again.")
 
@@ -170,12 +169,12 @@ def give_tray_codes(*, batch: Batch, how_many: int) -> list[str]:
     with transaction.atomic():
         stem = _stem_of(batch)
         codes: list[str] = []
-        for _ in range(_TRIES):
-            fresh = [tray_code(stem, n) for n in _next_numbers(batch, how_many - len(codes))]
-            if _register(fresh, kind="tray"):
+        for _ in range(TRIES):
+            fresh = [tray_code(stem, n) for n in next_tray_numbers(batch, how_many - len(codes))]
+            if register(fresh, kind="tray"):
                 codes += fresh
             else:
-                codes += [code for code in fresh if _register([code], kind="tray")]
+                codes += [code for code in fresh if register([code], kind="tray")]
             if len(codes) == how_many:
                 return codes
     raise ChangedMeanwhile(f"No tray codes of {batch.code} could be given out just now. Try again.")
@@ -199,51 +198,6 @@ def _stem_of(batch: Batch) -> str:
         return batch.code_stem
     batch.code_stem = stem
     return stem
-
-
-def _next_numbers(batch: Batch, how_many: int) -> range:
-    for _ in range(_TRIES):
-        last = Batch.objects.values_list("trays_given", flat=True).get(pk=batch.pk)
-        if last + how_many > 999:
-            raise BadCode(
-                f"Batch {batch.code} has given out {last} tray numbers; a batch holds at most 999 "
-                "trays. Lower the number.",
-                field="how_many",
-            )
-        moved = Batch.objects.filter(pk=batch.pk, trays_given=last).update(
-            trays_given=last + how_many
-        )
-        if moved:
-            batch.trays_given = last + how_many
-            return range(last + 1, last + how_many + 1)
-    raise ChangedMeanwhile(f"No tray codes of {batch.code} could be given out just now. Try again.")
-
-
-def _next_serial(series: str) -> int:
-    for _ in range(_TRIES):
-        counter, _ = CodeCounter.objects.get_or_create(series=series)
-        moved = CodeCounter.objects.filter(series=series, last=counter.last).update(
-            last=counter.last + 1
-        )
-        if moved:
-            return counter.last + 1
-    raise ChangedMeanwhile("No code could be given out just now. Try again.")
-
-
-def _register(codes: Iterable[str], *, kind: str) -> bool:
-    """Write given-out codes into the register; no where one of them, in any case, is taken."""
-    wanted = list(codes)
-    if CodeEntry.objects.filter(folded__in=[code.casefold() for code in wanted]).exists():
-        return False
-    try:
-        with transaction.atomic():
-            CodeEntry.objects.bulk_create(
-                CodeEntry(code=code, folded=code.casefold(), kind=kind, given_out_here=True)
-                for code in wanted
-            )
-    except IntegrityError:
-        return False
-    return True
 
 
 def code_in(text: str) -> str:

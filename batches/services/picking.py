@@ -15,19 +15,25 @@ from uuid import UUID
 
 from django.db import transaction
 
-from batches.core.errors import AlreadyTaken, NotPossibleNow, NotUnderstood, OutOfTime
+from batches.core.errors import AlreadyTaken, NotPossibleNow
 from batches.models import PlantMovement, Tray
 from batches.services.days import day_words, local_day
 from batches.services.filling import Deed, trays_filled
 from batches.services.laid_out import require_one_batch
-from batches.services.picking_rules import UNIT_OF, Filling, ParentAfter, Take, start_stage_of
+from batches.services.leaving import leave, write_losses
+from batches.services.picking_rules import (
+    UNIT_OF,
+    Filling,
+    ParentAfter,
+    Take,
+    require_whole,
+    start_stage_of,
+)
 from batches.services.standing import refold
 from batches.services.stock_book import Moment, require_balanced, settle_counts_after
 from batches.services.tray_life import (
     in_a_row,
     require_day,
-    require_last_day,
-    require_losses,
     require_since,
     require_standing,
     take_all,
@@ -147,7 +153,7 @@ def _pick(
     deed: Deed, fillings: Sequence[Filling], afterwards: Sequence[ParentAfter]
 ) -> PickingResult:
     require_day(deed.on, now=deed.now)
-    _require_whole(fillings, afterwards)
+    require_whole(fillings, afterwards)
     with transaction.atomic():
         again = _stored_before(deed, fillings)
         if again is not None:
@@ -160,7 +166,7 @@ def _pick(
         start = start_stage_of(deed.word, parents)
         children = trays_filled(deed, fillings, start, parents)
         moved = _move_plants(deed, fillings, children)
-        _write_losses(deed, held, afterwards)
+        write_losses(deed, held, afterwards)
         everyone = list({tray.pk: tray for tray in (*parents, *children)}.values())
         if deed.on < local_day(deed.now):
             for tray in everyone:
@@ -169,7 +175,7 @@ def _pick(
         books = require_balanced(everyone)
         for parent in parents:
             after = next((one for one in afterwards if one.parent.pk == parent.pk), None)
-            _leave(deed, parent, after, left_over=books[parent.pk].alive)
+            leave(deed, parent, after, left_over=books[parent.pk].alive)
         refold(trays=everyone, recorded_at=deed.now)
         for tray in everyone:
             tray.refresh_from_db()
@@ -180,27 +186,6 @@ def _pick(
         created=True,
         message=_message(deed, moved, children, parents),
     )
-
-
-def _require_whole(fillings: Sequence[Filling], afterwards: Sequence[ParentAfter]) -> None:
-    if not fillings or any(not filling.takes for filling in fillings):
-        raise NotUnderstood("Say what went into each tray, and from which.", field="fillings")
-    picked = {take.parent.pk for filling in fillings for take in filling.takes}
-    for after in afterwards:
-        if after.parent.pk not in picked:
-            raise NotUnderstood(
-                f"Nothing was taken from tray {after.parent.code}. Nothing was stored.",
-                field="parents",
-            )
-    codes = [filling.code.strip() for filling in fillings if filling.code.strip()]
-    into = [filling.into.pk for filling in fillings if filling.into is not None]
-    if len(set(codes)) < len(codes) or len(set(into)) < len(into):
-        raise NotUnderstood("One tray is named twice; add its numbers up.", field="code")
-    for filling in fillings:
-        if filling.into is not None and filling.code.strip():
-            raise NotUnderstood(
-                "Name a standing tray or a code that was laid out, not both.", field="code"
-            )
 
 
 def _held(
@@ -277,49 +262,6 @@ def _move_plants(
 def _out_id(deed: Deed, place: int, of: int) -> UUID:
     """Return the id of a row of the deed; the first carries the deed's own."""
     return deed.anchor if place == 0 else deed.id_of(f"out|{place}|{of}")
-
-
-def _write_losses(deed: Deed, held: dict[int, Tray], afterwards: Sequence[ParentAfter]) -> None:
-    PlantMovement.objects.bulk_create(
-        PlantMovement(
-            id=deed.id_of(f"loss|{after.parent.code}|{place}"),
-            tray=held[after.parent.pk],
-            on=deed.on,
-            kind="loss",
-            quantity=quantity,
-            cause=cause,
-            by=deed.by.strip()[:80],
-            recorded_at=deed.now,
-        )
-        for after in afterwards
-        for place, (quantity, cause) in enumerate(require_losses(after.losses))
-    )
-
-
-def _leave(deed: Deed, parent: Tray, after: ParentAfter | None, *, left_over: int) -> None:
-    """Note when to come back to a parent, or clear it."""
-    back = None if after is None else after.come_back_on
-    if back is not None and back < deed.on:
-        raise OutOfTime(
-            f"{day_words(back)} lies before this picking. Nothing was stored; look at the date "
-            "again.",
-            field="come_back_on",
-        )
-    parent.come_back_on = back
-    if after is not None and after.end:
-        if back is not None:
-            raise NotUnderstood(
-                f"Tray {parent.code} is either cleared or come back to, not both.", field="end"
-            )
-        if parent.alive is not None and left_over > 0:
-            raise NotPossibleNow(
-                f"{left_over} {parent.unit} are still in tray {parent.code}. Nothing was stored: "
-                "keep the tray, say how many were lost and why, or discard the rest.",
-                field="end",
-            )
-        require_last_day(parent, deed.on)
-        parent.ended_on, parent.end = deed.on, "cleared"
-    parent.save(update_fields=["come_back_on", "ended_on", "end"])
 
 
 def _stored_before(deed: Deed, fillings: Sequence[Filling]) -> PickingResult | None:

@@ -66,6 +66,28 @@ class ParentAfter:
     revision: int | None = None
 
 
+def require_whole(fillings: Sequence[Filling], afterwards: Sequence[ParentAfter]) -> None:
+    """Raise `NotUnderstood` when a picking does not say what goes where, each tray once."""
+    if not fillings or any(not filling.takes for filling in fillings):
+        raise NotUnderstood("Say what went into each tray, and from which.", field="fillings")
+    picked = {take.parent.pk for filling in fillings for take in filling.takes}
+    for after in afterwards:
+        if after.parent.pk not in picked:
+            raise NotUnderstood(
+                f"Nothing was taken from tray {after.parent.code}. Nothing was stored.",
+                field="parents",
+            )
+    codes = [filling.code.strip() for filling in fillings if filling.code.strip()]
+    into = [filling.into.pk for filling in fillings if filling.into is not None]
+    if len(set(codes)) < len(codes) or len(set(into)) < len(into):
+        raise NotUnderstood("One tray is named twice; add its numbers up.", field="code")
+    for filling in fillings:
+        if filling.into is not None and filling.code.strip():
+            raise NotUnderstood(
+                "Name a standing tray or a code that was laid out, not both.", field="code"
+            )
+
+
 def start_stage_of(deed: str, parents: Sequence[Tray]) -> Stage:
     """Return the stage in which what the deed fills starts; all parents are of one batch.
 

@@ -6,10 +6,11 @@ from datetime import date
 
 import pytest
 
-from batches.core.codes import BadCode, read_code
+from batches.core.codes import BadCode, kind_code, read_code
 from batches.core.errors import AlreadyTaken, UnknownCode
-from batches.models import CodeEntry
+from batches.models import CodeCounter, CodeEntry
 from batches.services import codes
+from tests import factories as make
 
 pytestmark = pytest.mark.django_db
 
@@ -28,7 +29,7 @@ def test_a_week_at_new_year_takes_the_iso_year():
 
 def test_a_code_given_out_is_never_given_again_even_when_the_counter_is_set_back():
     first = codes.give_kind_code(kind="lot", year=2026)
-    codes.CodeCounter.objects.update(last=0)
+    CodeCounter.objects.update(last=0)
 
     second = codes.give_kind_code(kind="lot", year=2026)
 
@@ -37,7 +38,7 @@ def test_a_code_given_out_is_never_given_again_even_when_the_counter_is_set_back
 
 
 def test_a_given_code_steps_over_an_own_code_that_differs_only_in_case():
-    codes.take_own_code(code=codes.kind_code("lot", 2026, 1).lower(), kind="lot")
+    codes.take_own_code(code=kind_code("lot", 2026, 1).lower(), kind="lot")
 
     assert codes.give_kind_code(kind="lot", year=2026).startswith("L26-002-")
 
@@ -93,3 +94,44 @@ def test_a_label_address_lends_only_what_follows_its_t():
     assert codes.code_in("https://elsewhere.example/other/A1") == (
         "https://elsewhere.example/other/A1"
     )
+
+
+def test_a_code_finds_its_thing_exactly_first_and_then_whatever_its_case():
+    bench, other = make.BenchFactory(code="b1"), make.HouseFactory(code="B1")
+
+    assert codes.find_code("B1").obj == other
+    assert codes.find_code(" b1 ").obj == bench
+    make.TrayFactory(code="Mat-7")
+    assert codes.find_code("MAT-7").code == "Mat-7"
+    assert codes.find_tray("http://nursery.lan/t/mat-7").code == "Mat-7"
+    with pytest.raises(UnknownCode, match="is the code of a house, not of a tray"):
+        codes.find_tray("B1")
+
+
+def test_two_codes_that_differ_only_in_case_are_not_guessed_between():
+    make.BenchFactory(code="mist-A")
+    make.BenchFactory(code="Mist-a")
+
+    with pytest.raises(UnknownCode, match="differ only in capitals"):
+        codes.find_code("MIST-A")
+
+
+def test_every_kind_of_thing_is_found_as_what_it_is():
+    made = {
+        "taxon": make.TaxonFactory(), "source": make.SourceFactory(), "lot": make.SporeLotFactory(),
+        "medium": make.MediumBatchFactory(), "house": make.HouseFactory(),
+        "bench": make.BenchFactory(), "batch": make.BatchFactory(), "tray": make.TrayFactory(),
+        "order": make.OrderFactory(),
+    }  # fmt: skip
+
+    found = {kind: codes.find_code(thing.code) for kind, thing in made.items()}
+
+    assert {kind: (one.kind, one.obj) for kind, one in found.items()} == {
+        kind: (kind, thing) for kind, thing in made.items()
+    }
+
+
+@pytest.mark.parametrize("kind", ["taxon", "house", "bench", "tray", "batch"])
+def test_kinds_with_codes_of_their_own_are_given_none(kind):
+    with pytest.raises(BadCode, match="of the nursery's own choosing"):
+        codes.give_kind_code(kind=kind, year=2026)
