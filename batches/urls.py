@@ -8,13 +8,17 @@ from batches.views import (
     batches,
     bench_map,
     enrol,
+    examinations,
     ferns,
     health,
     houses,
     labels,
     look_over,
     lots,
+    media,
+    orders,
     picking,
+    readings,
     records,
     search,
     sign_in,
@@ -24,6 +28,7 @@ from batches.views import (
     trace,
     tray,
     tray_deeds,
+    treatments,
 )
 
 app_name = "batches"
@@ -85,6 +90,20 @@ urlpatterns = [
     path("stock-plants/new/", stock_plants.stock_plant_new, name="stock-plant-new"),
     path("stock-plants/<str:code>/", stock_plants.stock_plant, name="stock-plant"),
     path("stock-plants/<str:code>/change/", stock_plants.stock_plant_edit, name="stock-plant-edit"),
+    # /media/ /orders/, the registers: /treatments/ /examinations/ /readings/
+    path("media/", media.media, name="media"),
+    path("media/new/", media.medium_new, name="medium-new"),
+    path("orders/", orders.orders, name="orders"),
+    path("orders/new/", orders.order_new, name="order-new"),
+    path("orders/<str:code>/close/", orders.order_close, name="order-close"),
+    path("treatments/", treatments.treatments, name="treatments"),
+    path("treatments/new/", treatments.treatment_new, name="treatment-new"),
+    path("treatments/register.csv", treatments.treatments_csv, name="treatments-csv"),
+    path("treatments/<uuid:treatment_id>/", treatments.treatment_mend, name="treatment-mend"),
+    path("examinations/", examinations.examinations, name="examinations"),
+    path("examinations/new/", examinations.examination_new, name="examination-new"),
+    path("examinations/record.csv", examinations.examinations_csv, name="examinations-csv"),
+    path("readings/", readings.readings, name="readings"),
     # /labels/
     path("labels/", labels.labels, name="labels"),
     # /trace/

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import Count
 
 from batches.core.errors import AlreadyTaken, NotUnderstood, OutOfTime
-from batches.models import Medium, MediumBatch
+from batches.models import Batch, Medium, MediumBatch, Tray
 from batches.services.codes import give_kind_code, take_own_code
 from batches.services.days import local_day
 from batches.services.stored_forms import made_before, note_made
@@ -175,3 +178,30 @@ def heat_words(medium: MediumBatch) -> str:
             "live on."
         )
     return ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MediumRow:
+    """A mixing with how many batches and trays stand on it, and what its heat leaves open."""
+
+    medium: MediumBatch
+    batches: int
+    trays: int
+    warning: str
+
+
+def medium_rows(*, media: Sequence[MediumBatch]) -> list[MediumRow]:
+    """Return the rows of a page's mixings; trays filled with another one than their batch's too."""
+    batches = Batch.objects.filter(medium_batch__in=media).values_list("medium_batch")
+    own = Tray.objects.filter(medium_batch__in=media).values_list("medium_batch")
+    batch_counts = Counter(dict(batches.annotate(many=Count("pk")).order_by()))
+    tray_counts = Counter(dict(own.annotate(many=Count("pk")).order_by()))
+    return [
+        MediumRow(
+            medium=medium,
+            batches=batch_counts[medium.pk],
+            trays=tray_counts[medium.pk],
+            warning=heat_words(medium),
+        )
+        for medium in media
+    ]

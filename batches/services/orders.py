@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
+from uuid import UUID
 
 from django.db import transaction
 from django.db.models import Sum
@@ -12,7 +13,8 @@ from django.db.models import Sum
 from batches.core.errors import NotPossibleNow, NotUnderstood, OutOfTime
 from batches.models import Order, PlantMovement, Taxon
 from batches.services.codes import give_kind_code, take_own_code
-from batches.services.days import day_words
+from batches.services.days import at_noon, day_words
+from batches.services.stored_forms import made_before, note_made
 
 _MOST_POTS = 1_000_000
 
@@ -45,8 +47,12 @@ def record_order(
     pot_size: str = "",
     customer: str = "",
     code: str = "",
+    now: datetime | None = None,
+    record_id: UUID | None = None,
 ) -> Order:
     """Write an order down; without a code of the nursery's own it gets the next one of its year.
+
+    Sent again with the same ``record_id``, nothing is stored twice.
 
     Raises
     ------
@@ -66,12 +72,17 @@ def record_order(
             field="wanted_on",
         )
     with transaction.atomic():
+        again = made_before(record_id=record_id, kind="order")
+        if again:
+            return Order.objects.get(code=again)
         own = code.strip()
         kept = (
             take_own_code(code=own, kind="order")
             if own
             else give_kind_code(kind="order", year=today.year)
         )
+        recorded_at = now or at_noon(today)
+        note_made(record_id=record_id, kind="order", code=kept, now=recorded_at)
         return Order.objects.create(
             code=kept,
             taxon=taxon,

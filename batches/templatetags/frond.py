@@ -144,3 +144,9 @@ def percent(share: float | None) -> str:
 def share_of(shares: dict[str, str], key: str) -> str:
     """Return whose a line is; empty while it is nobody's."""
     return shares.get(key, "")
+
+
+@register.filter
+def degrees(celsius: float | None) -> str:
+    """Return a temperature as “−1.5 °C”; a dash when it is not known."""
+    return "–" if celsius is None else f"{celsius:g} °C".replace("-", "−")
