@@ -178,13 +178,18 @@ def _maximise(problem: _Problem, gap: float) -> tuple[Floats, float, int]:
     worst = math.inf
     for done in range(1, MAX_ROUNDS + 1):
         share = _squared_step(problem, share)
-        if done > _EM_ALONE:
+        worst = _gap(problem, share)
+        if worst > gap and done > _EM_ALONE:
             share = _newton_step(problem, share)
-        pull, _ = _pull(problem, share)
-        worst = problem.total * max(float(pull.max()) - 1.0, 0.0)
+            worst = _gap(problem, share)
         if worst <= gap:
             break
     return share, worst, done
+
+
+def _gap(problem: _Problem, share: Floats) -> float:
+    """Return how far at most the log-likelihood is from its maximum."""
+    return problem.total * max(float(_pull(problem, share)[0].max()) - 1.0, 0.0)
 
 
 def _squared_step(problem: _Problem, share: Floats) -> Floats:

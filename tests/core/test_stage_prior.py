@@ -94,13 +94,13 @@ def test_the_genus_comes_before_the_route_and_both_before_the_window():
 
 
 def test_a_fern_speaks_for_others_by_its_own_trays_alone():
-    rows = [seen(200, 207)] * 12
+    rows = [seen(200, 207)] * 2
     found = fern_evidence(rows, WINDOW)
     assert found is not None
     # The window (30 to 120 days) would have drawn it towards 60.
-    assert 195 < math.exp(found.mean) < 215
-    assert found.trays == 12
-    assert found.variance < 0.02
+    assert 195 < math.exp(found.mean) < 225
+    assert found.trays == 2
+    assert found.variance < 0.09
 
 
 def test_a_fern_none_of_whose_trays_moved_on_says_nothing():

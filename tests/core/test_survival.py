@@ -25,6 +25,7 @@ from batches.core.survival import (
     design_effect,
     estimate_survival,
     rate_prior,
+    shrunk_correlation,
 )
 from tests.simulate.tray_survival import passages
 
@@ -111,6 +112,17 @@ def test_where_a_correlation_has_no_value_there_is_none(rows):
 
 def test_trays_more_alike_than_chance_have_no_negative_correlation():
     assert correlation_within_trays(trays((40, 20), (40, 20), (40, 20))) == 0
+
+
+def test_trays_nearly_all_of_whose_plants_live_say_little_about_their_correlation():
+    rows = trays((40, 40), (40, 40), (40, 38), (40, 40))
+    own = correlation_within_trays(rows)
+    assert own is not None
+    rate = (158 + 2) / (160 + 4)
+    weight = 3 * 4 * rate * (1 - rate)
+    expected = (weight * own + 4 * USUAL_CORRELATION) / (weight + 4)
+    assert shrunk_correlation(rows) == pytest.approx(expected, abs=1e-12)
+    assert weight < 0.5
 
 
 def test_plants_without_mates_count_in_full():
