@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import factory
+from factory.declarations import SelfAttribute, Sequence, SubFactory, Trait
 
 from batches.models import Batch
 from tests.factories.coded import CodedFactory
@@ -11,7 +11,7 @@ from tests.factories.source import SourceFactory
 from tests.factories.spore_lot import SporeLotFactory
 
 
-class BatchFactory(CodedFactory):
+class BatchFactory(CodedFactory[Batch]):
     """Sown from a lot of the batch's fern; the traits raise it by another route."""
 
     class Meta:
@@ -19,28 +19,28 @@ class BatchFactory(CodedFactory):
         skip_postgeneration_save = True
 
     class Params:
-        bulbil = factory.Trait(
+        bulbil = Trait(
             route="bulbil",
             spore_lot=None,
-            source=factory.SubFactory(SourceFactory),
-            taxon=factory.SelfAttribute("source.taxon"),
+            source=SubFactory(SourceFactory),
+            taxon=SelfAttribute("source.taxon"),
         )
-        division = factory.Trait(
+        division = Trait(
             route="division",
             spore_lot=None,
-            source=factory.SubFactory(SourceFactory),
-            taxon=factory.SelfAttribute("source.taxon"),
+            source=SubFactory(SourceFactory),
+            taxon=SelfAttribute("source.taxon"),
         )
-        bought_in = factory.Trait(
+        bought_in = Trait(
             route="bought_in",
             spore_lot=None,
-            source=factory.SubFactory(SourceFactory, kind="purchase", supplier="Fernhill Plugs"),
-            taxon=factory.SelfAttribute("source.taxon"),
+            source=SubFactory(SourceFactory, kind="purchase", supplier="Fernhill Plugs"),
+            taxon=SelfAttribute("source.taxon"),
         )
 
-    code = factory.Sequence(lambda n: f"SET{n:03d}")
+    code = Sequence(lambda n: f"SET{n:03d}")
     route = "spore"
-    spore_lot = factory.SubFactory(SporeLotFactory)
+    spore_lot = SubFactory(SporeLotFactory)
     source = None
-    taxon = factory.SelfAttribute("spore_lot.taxon")
+    taxon = SelfAttribute("spore_lot.taxon")
     started_on = STARTED_ON

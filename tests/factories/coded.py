@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, TypeVar
 
 from factory.django import DjangoModelFactory
 
 from batches.core.codes import read_code
 from batches.models import CodeEntry
 
+Thing = TypeVar("Thing")
+
 #: models whose kind in the register is not their own name
 _KINDS = {"SporeLot": "lot", "MediumBatch": "medium", "LaidOutTray": "tray"}
 
 
-class CodedFactory(DjangoModelFactory):
+class CodedFactory(DjangoModelFactory[Thing]):
     """Makes a row with a code, and the register's entry for it."""
 
     class Meta:

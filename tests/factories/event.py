@@ -6,7 +6,7 @@ of the tray matters.
 
 from __future__ import annotations
 
-import factory
+from factory.declarations import SelfAttribute, SubFactory
 from factory.django import DjangoModelFactory
 
 from batches.models import Place, PlantMovement, StageTransition, TrayCheck
@@ -14,42 +14,42 @@ from tests.factories.days import NOW, TODAY
 from tests.factories.tray import TrayFactory
 
 
-class TrayCheckFactory(DjangoModelFactory):
+class TrayCheckFactory(DjangoModelFactory[TrayCheck]):
     """A look at which nothing new was seen."""
 
     class Meta:
         model = TrayCheck
         skip_postgeneration_save = True
 
-    tray = factory.SubFactory(TrayFactory)
+    tray = SubFactory(TrayFactory)
     seen_at = NOW
     recorded_at = NOW
     by = "Una Tarn"
 
 
-class StageTransitionFactory(DjangoModelFactory):
+class StageTransitionFactory(DjangoModelFactory[StageTransition]):
     """A passage from the tray's start stage, seen today."""
 
     class Meta:
         model = StageTransition
         skip_postgeneration_save = True
 
-    tray = factory.SubFactory(TrayFactory)
-    from_stage = factory.SelfAttribute("tray.start_stage")
+    tray = SubFactory(TrayFactory)
+    from_stage = SelfAttribute("tray.start_stage")
     to_stage = "gametophyte"
     seen_on = TODAY
     recorded_at = NOW
     by = "Una Tarn"
 
 
-class PlantMovementFactory(DjangoModelFactory):
+class PlantMovementFactory(DjangoModelFactory[PlantMovement]):
     """A first count of 60."""
 
     class Meta:
         model = PlantMovement
         skip_postgeneration_save = True
 
-    tray = factory.SubFactory(TrayFactory)
+    tray = SubFactory(TrayFactory)
     on = TODAY
     kind = "in"
     quantity = 60
@@ -57,14 +57,14 @@ class PlantMovementFactory(DjangoModelFactory):
     by = "Una Tarn"
 
 
-class PlaceFactory(DjangoModelFactory):
+class PlaceFactory(DjangoModelFactory[Place]):
     """Where a tray stood from a day on."""
 
     class Meta:
         model = Place
         skip_postgeneration_save = True
 
-    tray = factory.SubFactory(TrayFactory)
+    tray = SubFactory(TrayFactory)
     on = TODAY
     recorded_at = NOW
     by = "Una Tarn"

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from datetime import date
 
-import factory
+from factory.declarations import Sequence
 
 from batches.models import MediumBatch
 from tests.factories.coded import CodedFactory
 
 
-class MediumBatchFactory(CodedFactory):
+class MediumBatchFactory(CodedFactory[MediumBatch]):
     """Peat and perlite, half an hour at 65 °C."""
 
     class Meta:
         model = MediumBatch
         skip_postgeneration_save = True
 
-    code = factory.Sequence(lambda n: f"MIX{n:03d}")
+    code = Sequence(lambda n: f"MIX{n:03d}")
     recipe = "peat:2 perlite:1"
     treatment = "steamed"
     temperature_c = 65.0

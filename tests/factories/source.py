@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-import factory
+from factory.declarations import Sequence, SubFactory
 
 from batches.models import Source
 from tests.factories.coded import CodedFactory
 from tests.factories.taxon import TaxonFactory
 
 
-class SourceFactory(CodedFactory):
+class SourceFactory(CodedFactory[Source]):
     """A stock plant."""
 
     class Meta:
         model = Source
         skip_postgeneration_save = True
 
-    code = factory.Sequence(lambda n: f"SP{n:03d}")
-    taxon = factory.SubFactory(TaxonFactory)
+    code = Sequence(lambda n: f"SP{n:03d}")
+    taxon = SubFactory(TaxonFactory)
     kind = "stock_plant"
     provenance = "G"

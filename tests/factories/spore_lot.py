@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from datetime import date
 
-import factory
+from factory.declarations import SelfAttribute, Sequence, SubFactory
+from factory.django import DjangoModelFactory
 
 from batches.models import GerminationTest, SporeLot
 from tests.factories.coded import CodedFactory
@@ -12,16 +13,16 @@ from tests.factories.days import NOW
 from tests.factories.source import SourceFactory
 
 
-class SporeLotFactory(CodedFactory):
+class SporeLotFactory(CodedFactory[SporeLot]):
     """A cleaned lot of last summer, from a stock plant of the same fern."""
 
     class Meta:
         model = SporeLot
         skip_postgeneration_save = True
 
-    code = factory.Sequence(lambda n: f"LOT{n:03d}")
-    source = factory.SubFactory(SourceFactory)
-    taxon = factory.SelfAttribute("source.taxon")
+    code = Sequence(lambda n: f"LOT{n:03d}")
+    source = SubFactory(SourceFactory)
+    taxon = SelfAttribute("source.taxon")
     collected_on = date(2025, 8, 11)
     collected_by = "Maeve Corrin"
     method = "fronds in paper"
@@ -32,14 +33,14 @@ class SporeLotFactory(CodedFactory):
     storage = "paper packet, cold store 4 °C"
 
 
-class GerminationTestFactory(factory.django.DjangoModelFactory):
+class GerminationTestFactory(DjangoModelFactory[GerminationTest]):
     """A sample of 100 spores counted after four weeks."""
 
     class Meta:
         model = GerminationTest
         skip_postgeneration_save = True
 
-    lot = factory.SubFactory(SporeLotFactory)
+    lot = SubFactory(SporeLotFactory)
     sown_on = date(2026, 1, 12)
     counted_on = date(2026, 2, 9)
     counted = 100

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import factory
+from factory.declarations import Sequence, Trait
 
 from batches.models import Taxon
 from tests.factories.coded import CodedFactory
 
 
-class TaxonFactory(CodedFactory):
+class TaxonFactory(CodedFactory[Taxon]):
     """Hardy shield fern unless told otherwise; every one has a code of its own."""
 
     class Meta:
@@ -16,10 +16,10 @@ class TaxonFactory(CodedFactory):
         skip_postgeneration_save = True
 
     class Params:
-        green = factory.Trait(
+        green = Trait(
             genus="Osmunda", species="regalis", common_name="royal fern", spore_kind="green"
         )
-        tree_fern = factory.Trait(
+        tree_fern = Trait(
             genus="Dicksonia",
             species="antarctica",
             common_name="soft tree fern",
@@ -27,7 +27,7 @@ class TaxonFactory(CodedFactory):
             protection="CITES Appendix II",
         )
 
-    code = factory.Sequence(lambda n: f"POLSET-{n:03d}")
+    code = Sequence(lambda n: f"POLSET-{n:03d}")
     genus = "Polystichum"
     species = "setiferum"
     common_name = "soft shield fern"

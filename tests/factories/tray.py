@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-import factory
+from factory.declarations import LazyAttribute, SelfAttribute, Sequence, SubFactory, Trait
 from factory.django import DjangoModelFactory
 
 from batches.core.stages import COVERED_STAGES, START_STAGES, Route, Stage
@@ -14,7 +14,7 @@ from tests.factories.coded import CodedFactory
 from tests.factories.days import NOW, STARTED_ON
 
 
-class TrayFactory(CodedFactory):
+class TrayFactory(CodedFactory[Tray]):
     """A labelled tray in the first stage of its batch's route.
 
     ``counted=60`` writes its first count into the stock book; ``bench=`` also writes the place;
@@ -27,25 +27,23 @@ class TrayFactory(CodedFactory):
         skip_postgeneration_save = True
 
     class Params:
-        cells_of_84 = factory.Trait(
+        cells_of_84 = Trait(
             start_stage="pricked_out", container="cell tray 84", cells=84, unit="plants"
         )
-        carrier = factory.Trait(
+        carrier = Trait(
             start_stage="potted_up", container="carrier 9 cm", unit="pots", pot_size="9 cm"
         )
 
-    code = factory.Sequence(lambda n: f"T{n:04d}")
-    batch = factory.SubFactory(BatchFactory)
+    code = Sequence(lambda n: f"T{n:04d}")
+    batch = SubFactory(BatchFactory)
     container = "covered tray"
-    started_on = factory.SelfAttribute("batch.started_on")
-    start_stage = factory.LazyAttribute(lambda t: str(START_STAGES[Route(t.batch.route)][0]))
+    started_on = SelfAttribute("batch.started_on")
+    start_stage = LazyAttribute(lambda t: str(START_STAGES[Route(t.batch.route)][0]))
     unit = "plants"
-    stage = factory.SelfAttribute("start_stage")
-    stage_seen_on = factory.SelfAttribute("started_on")
-    label_printed_on = factory.SelfAttribute("started_on")
-    cover = factory.LazyAttribute(
-        lambda t: "closed" if Stage(t.start_stage) in COVERED_STAGES else "off"
-    )
+    stage = SelfAttribute("start_stage")
+    stage_seen_on = SelfAttribute("started_on")
+    label_printed_on = SelfAttribute("started_on")
+    cover = LazyAttribute(lambda t: "closed" if Stage(t.start_stage) in COVERED_STAGES else "off")
 
     @classmethod
     def _create(cls, model_class: type, *args: Any, **kwargs: Any) -> Any:
@@ -72,29 +70,27 @@ class TrayFactory(CodedFactory):
         return tray
 
 
-class LaidOutTrayFactory(CodedFactory):
+class LaidOutTrayFactory(CodedFactory[LaidOutTray]):
     """A code given out for a cell tray that is not filled yet."""
 
     class Meta:
         model = LaidOutTray
         skip_postgeneration_save = True
 
-    code = factory.Sequence(lambda n: f"L{n:04d}")
-    batch = factory.SubFactory(BatchFactory)
+    code = Sequence(lambda n: f"L{n:04d}")
+    batch = SubFactory(BatchFactory)
     deed = "prick_out"
     container = "cell tray 84"
     cells = 84
     laid_out_on = STARTED_ON
 
 
-class ParentageFactory(DjangoModelFactory):
+class ParentageFactory(DjangoModelFactory[Parentage]):
     """Which tray a tray was filled from."""
 
     class Meta:
         model = Parentage
         skip_postgeneration_save = True
 
-    parent = factory.SubFactory(TrayFactory)
-    child = factory.SubFactory(
-        TrayFactory, cells_of_84=True, batch=factory.SelfAttribute("..parent.batch")
-    )
+    parent = SubFactory(TrayFactory)
+    child = SubFactory(TrayFactory, cells_of_84=True, batch=SelfAttribute("..parent.batch"))
