@@ -8,11 +8,9 @@ from typing import Any
 
 from django.core.management.base import CommandParser
 
-from batches.core.errors import UnknownCode
+from batches.management.named import fern_named
 from batches.management.nursery_command import NurseryCommand
 from batches.management.reading import day
-from batches.models import Taxon
-from batches.services.codes import find_code
 from batches.services.stage_times import StageTimes, stage_times
 from batches.views import clock
 
@@ -38,14 +36,6 @@ class Command(NurseryCommand):
                 f"{row['late_after_days']:.0f} days ({row['basis']})"
             )
         self.stdout.write(f"{len(found)} lines.")
-
-
-def fern_named(code: str) -> Taxon:
-    """Return the fern of a code; raise `UnknownCode` when it is another thing's."""
-    found = find_code(code)
-    if not isinstance(found.obj, Taxon):
-        raise UnknownCode(f"“{found.code}” is no fern's code.")
-    return found.obj
 
 
 def _as_json(row: StageTimes) -> dict[str, Any]:
