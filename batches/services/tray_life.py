@@ -42,6 +42,11 @@ def take_all(trays: Iterable[Tray], *, revisions: Mapping[int, int] | None = Non
     wanted = {tray.pk: tray for tray in trays}
     shown = revisions or {}
     plain = sorted(pk for pk in wanted if pk not in shown)
+    everyone = sorted(wanted)
+    for start in range(0, len(everyone), _MOST_AT_ONCE):
+        # Held in one order by everybody, so that two deeds never wait for each other.
+        some = Tray.objects.filter(pk__in=everyone[start : start + _MOST_AT_ONCE])
+        list(some.order_by("pk").select_for_update().values_list("pk"))
     for pk in sorted(pk for pk in wanted if pk in shown):
         claim(wanted[pk], revision=shown[pk])
     found: list[Tray] = []
@@ -49,7 +54,6 @@ def take_all(trays: Iterable[Tray], *, revisions: Mapping[int, int] | None = Non
         Tray.objects.filter(pk__in=plain[start : start + _MOST_AT_ONCE]).update(
             revision=F("revision") + 1
         )
-    everyone = sorted(wanted)
     for start in range(0, len(everyone), _MOST_AT_ONCE):
         found += Tray.objects.select_related("batch__taxon", "bench").filter(
             pk__in=everyone[start : start + _MOST_AT_ONCE]

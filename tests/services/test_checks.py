@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 import uuid
 from datetime import UTC, date, datetime, timedelta
+from typing import Any
 
 import pytest
 
@@ -52,7 +53,7 @@ def test_nothing_new_is_a_look_and_says_when_the_next_one_is():
 
 def test_the_same_look_sent_twice_is_stored_once_and_answers_as_the_first_time():
     tray = make.TrayFactory(cells_of_84=True, counted=84)
-    seen = {
+    seen: dict[str, Any] = {
         "record_id": uuid.uuid4(),
         "count": 70,
         "signs": ["mould", "algae"],
@@ -84,7 +85,7 @@ def test_the_same_look_sent_twice_is_stored_once_and_answers_as_the_first_time()
 )
 def test_another_content_under_the_same_id_is_refused(change):
     tray = make.TrayFactory(cells_of_84=True, counted=84)
-    seen = {
+    seen: dict[str, Any] = {
         "record_id": uuid.uuid4(), "count": 70, "signs": ["mould"], "losses": [(4, "mould")],
         "seen_at": make.NOW,
     }  # fmt: skip
@@ -289,7 +290,7 @@ def test_a_late_entry_before_an_exact_count_leaves_that_count_standing():
 
 @pytest.mark.parametrize("seed", range(6))
 def test_any_order_of_arrival_gives_the_same_stage_and_stock(seed):
-    looks = [
+    looks: list[dict[str, Any]] = [
         {"seen_at": days_ago(30), "count": 80, "stage_seen": "sown"},
         {"seen_at": days_ago(22), "losses": [(6, "mould")], "signs": ["mould"]},
         {"seen_at": days_ago(15, 8), "count": 71, "losses": [(1, "rot")]},

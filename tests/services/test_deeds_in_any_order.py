@@ -23,7 +23,7 @@ from batches.services.glances import record_glance
 from batches.services.picking import Filling, Take, pot_up, prick_out
 from batches.services.standing import differing, refold
 from batches.services.stock_book import book_of
-from batches.services.strikes import strike_out
+from batches.services.strikes import Row, strike_out
 from tests import factories as make
 
 TODAY = make.TODAY
@@ -51,7 +51,7 @@ class Fact:
     amount: int
     sets: bool = False
     brings: bool = False
-    row: object = None
+    row: Row | None = None
 
 
 @dataclass
@@ -61,7 +61,7 @@ class Replay:
     facts: dict[str, list[Fact]] = field(default_factory=dict)
     ended: set[str] = field(default_factory=set)
 
-    def days(self, code: str, more: tuple[Fact, ...] = (), without: object = None):
+    def days(self, code: str, more: tuple[Fact, ...] = (), without: Row | None = None):
         """Return the number at the end of each day, None before anything was counted."""
         facts = [f for f in (*self.facts[code], *more) if without is None or f.row != without]
         facts.sort(key=lambda fact: fact.on)  # stable: within a day as entered
@@ -85,7 +85,7 @@ class Replay:
         days = self.days(code)
         return days[-1] if days else None
 
-    def refuses(self, code: str, more: tuple[Fact, ...] = (), without: object = None) -> bool:
+    def refuses(self, code: str, more: tuple[Fact, ...] = (), without: Row | None = None) -> bool:
         return any(number is not None and number < 0 for number in self.days(code, more, without))
 
 
@@ -105,7 +105,7 @@ class Walk:
             first = Fact(tray.started_on, counted, brings=True) if counted else None
             self.replay.facts[tray.code] = [first] if first else []
         refold(trays=list(Tray.objects.all()), recorded_at=make.NOW)
-        self.rows: list[tuple[object, list[str]]] = []
+        self.rows: list[tuple[Row, list[str]]] = []
 
     def pick(self, number: int, *stages: str) -> Tray | None:
         trays = Tray.objects.active().filter(start_stage__in=stages) if stages else None
@@ -118,7 +118,7 @@ class Walk:
         entered = make.at(TODAY, 18) + timedelta(minutes=self.minute)
         return day, make.at(day, 6) + timedelta(minutes=self.minute), entered
 
-    def tell(self, codes: list[str], facts: list[Fact], row: object) -> None:
+    def tell(self, codes: list[str], facts: list[Fact], row: Row) -> None:
         for code, fact in zip(codes, facts, strict=True):
             fact.row = row
             self.replay.facts.setdefault(code, []).append(fact)
@@ -260,7 +260,7 @@ class Walk:
             for code in codes:
                 self.replay.facts[code] = [f for f in self.replay.facts[code] if f.row != row]
 
-    def uncounts(self, code: str, row: object) -> bool:
+    def uncounts(self, code: str, row: Row) -> bool:
         """Tell whether a counted tray would be left with departures and no count."""
         if self.replay.now(code) is None:
             return False
@@ -276,7 +276,8 @@ class Walk:
                     book.counted_in + book.moved_in + book.recount
                     == book.alive + book.lost + book.moved_out + book.dispatched
                 )
-                assert book.alive == tray.alive >= 0
+                assert book.alive == tray.alive
+                assert book.alive >= 0
         codes = list(Tray.objects.values_list("code", flat=True))
         assert len(codes) == len(set(codes)) == CodeEntry.objects.filter(code__in=codes).count()
         for parent, child in Parentage.objects.values_list("parent__batch", "child__batch"):
@@ -288,7 +289,7 @@ def test_the_stock_book_equals_a_plain_replay_after_every_deed(seed):
     chance = random.Random(seed)
     walk = Walk()
     for _ in range(45):
-        name = chance.choices(list(WEIGHTS), WEIGHTS.values())[0]
+        name = chance.choices(list(WEIGHTS), list(WEIGHTS.values()))[0]
         step = Step(chance.randrange(100), chance.randint(1, 45), chance.randint(0, 12))
         getattr(walk, f"do_{name}")(step)
         walk.compare()

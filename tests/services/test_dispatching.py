@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from datetime import timedelta
+from typing import Any
 
 import pytest
 
@@ -34,7 +35,7 @@ def carrier():
 
 
 def send(tray, quantity, **more):
-    given = {"on": TODAY, "by": "Oonagh Pell", "now": make.NOW} | more
+    given: dict[str, Any] = {"on": TODAY, "by": "Oonagh Pell", "now": make.NOW} | more
     return dispatch(tray=tray, quantity=quantity, **given)
 
 
@@ -101,7 +102,7 @@ def test_what_is_not_there_or_not_ready_does_not_leave(carrier):
 
 def test_orders_are_written_down_closed_and_opened_again():
     fern = make.TaxonFactory()
-    given = {"taxon": fern, "wanted_on": TODAY + timedelta(days=90), "today": TODAY}
+    given: dict[str, Any] = {"taxon": fern, "wanted_on": TODAY + timedelta(days=90), "today": TODAY}
     order = record_order(quantity=200, customer=" Marl Lane Gardens ", **given)
     own = record_order(quantity=1, code="Shop-7", **given)
 

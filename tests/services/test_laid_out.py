@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 import pytest
 
@@ -18,7 +19,7 @@ TODAY = make.TODAY
 
 
 def lay(batch, **more):
-    given = {
+    given: dict[str, Any] = {
         "deed": "prick_out", "how_many": 2, "container": "cell tray 84", "cells": 84,
         "by": "Una Tarn", "today": TODAY,
     }  # fmt: skip

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from datetime import timedelta
+from typing import Any
 
 import pytest
 
@@ -23,7 +24,7 @@ TODAY = make.TODAY
 
 
 def go(trays, bench, **more):
-    given = {"on": TODAY, "by": "Una Tarn", "now": make.NOW} | more
+    given: dict[str, Any] = {"on": TODAY, "by": "Una Tarn", "now": make.NOW} | more
     return move(trays=trays, bench=bench, **given)
 
 
@@ -123,7 +124,7 @@ def test_the_same_move_sent_twice_is_one():
     ],
 )
 def test_bad_input_moves_nothing(wrong, error, field):
-    given = {"trays": [make.TrayFactory()], "bench": make.BenchFactory()} | wrong
+    given: dict[str, Any] = {"trays": [make.TrayFactory()], "bench": make.BenchFactory()} | wrong
 
     with pytest.raises(error) as refused:
         go(given.pop("trays"), given.pop("bench"), **given)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from datetime import timedelta
+from typing import Any
 
 import pytest
 
@@ -35,7 +36,7 @@ from tests import factories as make
 
 pytestmark = pytest.mark.django_db
 TODAY = make.TODAY
-DEED = {"on": TODAY, "by": "Una Tarn", "now": make.NOW}
+DEED: dict[str, Any] = {"on": TODAY, "by": "Una Tarn", "now": make.NOW}
 
 
 @pytest.fixture
@@ -58,11 +59,13 @@ def plugs():
 
 
 def cells(*takes, **more):
-    return Filling(takes=takes, **({"container": "cell tray 84", "cells": 84} | more))
+    given: dict[str, Any] = {"container": "cell tray 84", "cells": 84} | more
+    return Filling(takes=takes, **given)
 
 
 def pots(*takes, **more):
-    return Filling(takes=takes, **({"container": "carrier 9 cm", "pot_size": "9 cm"} | more))
+    given: dict[str, Any] = {"container": "carrier 9 cm", "pot_size": "9 cm"} | more
+    return Filling(takes=takes, **given)
 
 
 def snapshot():
@@ -316,7 +319,7 @@ def test_a_control_gives_nothing():
 
 def test_two_people_picking_one_mat_at_once_the_second_is_told(mat):
     shown = mat.revision
-    once = {"fillings": [cells(Take(parent=mat, left=20, arrived=84))],
+    once: dict[str, Any] = {"fillings": [cells(Take(parent=mat, left=20, arrived=84))],
             "parents": [ParentAfter(parent=mat, revision=shown)]}  # fmt: skip
     prick_out(**once, **DEED)
     before = snapshot()
@@ -398,7 +401,7 @@ def test_a_picking_entered_late_leaves_an_exact_count_after_it_standing(plugs):
 )
 def test_bad_input_is_refused_in_words_and_nothing_is_stored(plugs, change, error, field):
     before = snapshot()
-    given = {"left": 84, "arrived": 84} | change
+    given: dict[str, Any] = {"left": 84, "arrived": 84} | change
     take = Take(parent=plugs, left=given.pop("left"), arrived=given.pop("arrived"))
     parent = ParentAfter(
         parent=plugs,

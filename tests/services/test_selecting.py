@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from typing import Any
 
 import pytest
 
@@ -15,7 +16,12 @@ from tests import factories as make
 
 pytestmark = pytest.mark.django_db
 TODAY = make.TODAY
-GIVEN = {"on": TODAY, "by": "Maeve Corrin", "now": make.NOW, "container": "carrier 9 cm"}
+GIVEN: dict[str, Any] = {
+    "on": TODAY,
+    "by": "Maeve Corrin",
+    "now": make.NOW,
+    "container": "carrier 9 cm",
+}
 
 
 @pytest.fixture
