@@ -8,7 +8,7 @@ from datetime import date
 from batches.core.names import Run
 from batches.models import Batch, Source, SporeLot, Taxon, Tray
 from batches.services.lot_list import TestResult, results_of
-from batches.services.lots import sowing_warning
+from batches.services.lots import sow_by_of, sowing_warning
 from batches.services.stock_plants import origin_warning
 
 
@@ -22,6 +22,7 @@ class BeforeStart:
     warning: str
     sold_name: tuple[Run, ...]
     lot: SporeLot | None = None
+    sow_by: date | None = None
     result: TestResult | None = None
 
 
@@ -35,6 +36,7 @@ def about_lot(*, lot: SporeLot, on: date) -> BeforeStart:
         warning=sowing_warning(lot=lot, on=on),
         sold_name=Batch(taxon=lot.taxon, route="spore").sold_name,
         lot=lot,
+        sow_by=sow_by_of(lot),
         result=results[-1] if results else None,
     )
 

@@ -10,6 +10,7 @@ from django.db.models import QuerySet
 
 from batches.core.proportions import wilson
 from batches.models import GerminationTest, SporeLot, Taxon
+from batches.services.lots import sow_by_of
 from batches.services.overdue_elsewhere import DueElsewhere, lot_lines
 
 #: which lots a list shows: word of the address → words on the page
@@ -40,6 +41,7 @@ class LotRow:
     """A lot with what is due with it and what its last counted sample gave; None for neither."""
 
     lot: SporeLot
+    sow_by: date
     due: DueElsewhere | None
     result: TestResult | None
 
@@ -69,7 +71,14 @@ def lot_rows(*, lots: Iterable[SporeLot], on: date) -> list[LotRow]:
     rows = []
     for lot in lots:
         results = results_of(lot.germination_tests.all())
-        rows.append(LotRow(lot=lot, due=due.get(lot.code), result=results[-1] if results else None))
+        rows.append(
+            LotRow(
+                lot=lot,
+                sow_by=sow_by_of(lot),
+                due=due.get(lot.code),
+                result=results[-1] if results else None,
+            )
+        )
     return rows
 
 
@@ -87,9 +96,4 @@ def results_of(tests: Iterable[GerminationTest]) -> list[TestResult]:
         low, high = wilson(test.germinated, test.counted)
         share = test.germinated / test.counted
         found.append(TestResult(test=test, share=share, low=low, high=high))
-    return sorted(found, key=lambda result: result.test.counted_on or on_record(result.test))
-
-
-def on_record(test: GerminationTest) -> date:
-    """Return the day a sample was sown: a counted one always has a day of counting as well."""
-    return test.sown_on
+    return sorted(found, key=lambda result: result.test.counted_on or date.min)

@@ -194,17 +194,22 @@ def batches_of(*, lot: SporeLot) -> list[Batch]:
     return list(lot.batches.select_related("taxon").order_by("started_on", "code"))
 
 
+def sow_by_of(lot: SporeLot) -> date:
+    """Return the day by which to sow a lot: as it was set, else after its fern's days."""
+    return lot.sow_by or sow_by(
+        spore_kind=lot.taxon.spore_kind,
+        collected_on=lot.collected_on,
+        own_days=lot.taxon.sow_by_days,
+    )
+
+
 def sowing_warning(*, lot: SporeLot, on: date) -> str:
     """Return what to know before sowing from the lot on a day; empty when there is nothing.
 
     It ended, it is past its sow-by, it is not clean, its fern is protected, no permit is noted.
     """
     words = []
-    last = lot.sow_by or sow_by(
-        spore_kind=lot.taxon.spore_kind,
-        collected_on=lot.collected_on,
-        own_days=lot.taxon.sow_by_days,
-    )
+    last = sow_by_of(lot)
     if lot.ended_on is not None:
         words.append(f"Lot {lot.code} was ended on {day_words(lot.ended_on)}.")
     if on > last:

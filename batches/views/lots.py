@@ -16,7 +16,7 @@ from batches.forms.lot import LotForm
 from batches.forms.lot_deeds import LotDeeds
 from batches.models import Source, SporeLot, Taxon
 from batches.services.lot_list import SHOWN, due_with, lot_rows, lots_shown, results_of
-from batches.services.lots import batches_of, collect_lot, sowing_warning
+from batches.services.lots import batches_of, collect_lot, sow_by_of, sowing_warning
 from batches.views import clock
 from batches.views.access import for_hands
 from batches.views.by_code import not_by_that_code
@@ -138,6 +138,7 @@ def _context(found: SporeLot, deeds: LotDeeds) -> dict[str, object]:
         "lot": found,
         "due": due_with(lot=found, on=today),
         "warning": sowing_warning(lot=found, on=today),
+        "sow_by": sow_by_of(found),
         "results": results_of(found.germination_tests.all()),
         "waiting": deeds.counts,
         "deeds": deeds.forms,

@@ -7,11 +7,12 @@ from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST
 
 from batches.core.errors import NurseryError
 from batches.forms.order import OrderForm
 from batches.models import Order, Taxon
+from batches.services.order_list import SHOWN, close_gone, orders_shown
 from batches.services.orders import close_order, open_again, progress_of, record_order
 from batches.views import clock
 from batches.views.access import for_office
@@ -21,17 +22,21 @@ ORDERS_A_PAGE = 50
 
 
 @for_office
-@require_GET
+@require_http_methods(["GET", "POST"])
 def orders(request: HttpRequest) -> HttpResponse:
-    """List the orders, open ones unless asked otherwise, by the day they are wanted."""
-    show = "all" if request.GET.get("show") == "all" else ""
-    found = Order.objects.select_related("taxon")
-    found = found if show else found.open()
-    page = Paginator(found, ORDERS_A_PAGE).get_page(request.GET.get("page"))
+    """List the orders by the day they are wanted; a POST closes those that are all gone."""
+    if request.method == "POST":
+        closed = close_gone(today=clock.today())
+        messages.success(request, f"{closed} order{'s' if closed != 1 else ''} closed.")
+        return redirect("batches:orders")
+    show = request.GET.get("show", "to_go")
+    show = show if show in dict(SHOWN) else "to_go"
+    page = Paginator(orders_shown(show=show), ORDERS_A_PAGE).get_page(request.GET.get("page"))
     context = {
         "page": page,
         "rows": progress_of(orders=page.object_list),
         "show": show,
+        "shown": SHOWN,
         "today": clock.today(),
         "new_href": reverse("batches:order-new"),
         "nothing_yet": not page.object_list and not Order.objects.exists(),

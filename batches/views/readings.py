@@ -18,7 +18,7 @@ from batches.views import clock
 from batches.views.access import for_hands
 from batches.views.form_page import status_of
 
-READINGS_A_PAGE = 60
+READINGS_A_PAGE = 30
 
 
 @for_hands

@@ -21,14 +21,12 @@ from batches.views import clock
 from batches.views.access import for_hands
 from batches.views.form_page import form_page
 
-DUST = "Dry perlite and peat dust harm the lungs: wet the mix first, wear a respirator."
-LEGIONELLA = (
-    "Potting mixes can carry Legionella: do not breathe dust or spray, wash your hands. Local "
-    "rules decide."
+MIX = (
+    "Potting mix: its dust harms the lungs and it can carry Legionella. Wet it first, wear a "
+    "respirator, wash your hands; local rules decide."
 )
 BLEACH = (
-    "Washing trays with bleach: by its label, in moving air, never together with acids or other "
-    "cleaners."
+    "Washing trays with bleach: by its label, in moving air, never with acids or other cleaners."
 )
 BLADES = "Cut away from your hand, and clean the blade between plants."
 HEALTH = (
@@ -62,7 +60,7 @@ WAYS = {
             submit="Sow it",
             form=SporesForm,
             trays=4,
-            cautions=(DUST, LEGIONELLA, BLEACH),
+            cautions=(MIX, BLEACH),
         ),
         Way(
             word="bulbils",
@@ -72,7 +70,7 @@ WAYS = {
             submit="They are pegged down",
             form=BulbilsForm,
             trays=2,
-            cautions=(DUST, LEGIONELLA, BLADES),
+            cautions=(MIX, BLADES),
         ),
         Way(
             word="division",
@@ -82,7 +80,7 @@ WAYS = {
             submit="It is divided",
             form=DivisionForm,
             trays=1,
-            cautions=(LEGIONELLA, BLADES),
+            cautions=(MIX, BLADES),
         ),
         Way(
             word="bought-in",
@@ -92,7 +90,7 @@ WAYS = {
             submit="Take them in",
             form=BoughtInForm,
             trays=1,
-            cautions=(HEALTH, LEGIONELLA),
+            cautions=(HEALTH, MIX),
         ),
     )
 }
