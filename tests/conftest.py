@@ -44,13 +44,23 @@ def pytest_configure() -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Leave out what concerns the other kind of database."""
+    """Leave out what concerns the other kind of database.
+
+    Servers and commands in processes of their own have SQLite files of their own, whatever the
+    tests run on: on PostgreSQL they would only be the same tests again.
+    """
     on_postgres = "postgresql" in django_settings.DATABASES["default"]["ENGINE"]
     other = "sqlite_only" if on_postgres else "postgres"
-    left_out = [item for item in items if item.get_closest_marker(other)]
+
+    def stays(item: pytest.Item) -> bool:
+        processes = {"nursery", "data_folder", "prepared_nursery"}
+        apart = processes & set(getattr(item, "fixturenames", ()))
+        return item.get_closest_marker(other) is None and not (on_postgres and apart)
+
+    left_out = [item for item in items if not stays(item)]
     if left_out:
         config.hook.pytest_deselected(items=left_out)
-        items[:] = [item for item in items if not item.get_closest_marker(other)]
+        items[:] = [item for item in items if stays(item)]
 
 
 def pytest_terminal_summary(terminalreporter: Any) -> None:

@@ -96,10 +96,8 @@ def copy_database(*, to: Path) -> None:
         with closing(sqlite3.connect(name, timeout=20)) as source:
             source.execute("VACUUM INTO ?", [str(to)])
         return
-    with other_database.database_file(to) as copy:
-        other_database.bring_up_to_date(copy)
-        with _one_moment(connection):
-            other_database.copy_all_rows(source=DEFAULT_DB_ALIAS, target=copy)
+    with other_database.database_file(to) as copy, _one_moment(connection):
+        other_database.copy_as_it_is(source=DEFAULT_DB_ALIAS, target=copy)
 
 
 @contextmanager

@@ -13,26 +13,29 @@ from pathlib import Path
 from typing import Any
 
 from django.apps import apps
+from django.apps.registry import Apps
 from django.core.management import call_command
 from django.core.management.color import no_style
 from django.db import connections, models, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
+from django.db.migrations.executor import MigrationExecutor
+from django.db.migrations.loader import MigrationLoader
 
 ALIAS = "backup_file"
 ROWS_AT_ONCE = 500
 
 
 @contextmanager
-def database_file(path: Path) -> Iterator[str]:
+def database_file(path: Path, *, alias: str = ALIAS) -> Iterator[str]:
     """Open an SQLite file beside the nursery's own database; gives the alias to query it by."""
     settings = {"ENGINE": "django.db.backends.sqlite3", "NAME": str(path), "ATOMIC_REQUESTS": False}
-    connections.settings[ALIAS] = connections.configure_settings({"default": settings})["default"]
+    connections.settings[alias] = connections.configure_settings({"default": settings})["default"]
     try:
-        yield ALIAS
+        yield alias
     finally:
-        connections[ALIAS].close()
-        del connections[ALIAS]
-        del connections.settings[ALIAS]
+        connections[alias].close()
+        del connections[alias]
+        del connections.settings[alias]
 
 
 def bring_up_to_date(database: str) -> None:
@@ -40,25 +43,39 @@ def bring_up_to_date(database: str) -> None:
     call_command("migrate", database=database, verbosity=0, stdout=io.StringIO())
 
 
-def tables() -> list[type[models.Model]]:
+def tables(known: Apps = apps) -> list[type[models.Model]]:
     """Give every stored kind of row of every installed app, ours and Django's."""
-    found = apps.get_models(include_auto_created=True)
+    found = known.get_models(include_auto_created=True)
     return [model for model in found if model._meta.managed and not model._meta.proxy]
 
 
-def copy_all_rows(*, source: str, target: str) -> None:
+def copy_as_it_is(*, source: str, target: str) -> None:
+    """Make tables in `target`, a new file, of the form `source` is in, and copy all rows to them.
+
+    That form may be behind this program: a backup is made just before it is brought up to date.
+    """
+    loader = MigrationLoader(connections[source])
+    made = {name for name in loader.applied_migrations if name in loader.graph.nodes}
+    ends = [name for name in made if not made & set(loader.graph.node_map[name].children)]
+    MigrationExecutor(connections[target]).migrate(ends)
+    then = loader.project_state(ends).apps
+    copy_all_rows(source=source, target=target, known=then)
+
+
+def copy_all_rows(*, source: str, target: str, known: Apps = apps) -> None:
     """Replace all rows of `target` by those of `source`, in one transaction of `target`."""
     with transaction.atomic(using=target):
-        _empty(connections[target])
-        for model in tables():
+        kinds = tables(known)
+        _empty(connections[target], kinds)
+        for model in kinds:
             _copy(model, source=source, target=connections[target])
-        _continue_numbers(connections[target])
+        _continue_numbers(connections[target], kinds)
 
 
-def _empty(connection: BaseDatabaseWrapper) -> None:
+def _empty(connection: BaseDatabaseWrapper, kinds: list[type[models.Model]]) -> None:
     # TRUNCATE does not ask the guards of the event tables; SQLite files emptied here are new,
     # and their guarded tables hold nothing that could be refused.
-    names = [connection.ops.quote_name(model._meta.db_table) for model in tables()]
+    names = [connection.ops.quote_name(model._meta.db_table) for model in kinds]
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
             cursor.execute(f"TRUNCATE {', '.join(names)} RESTART IDENTITY CASCADE")
@@ -90,8 +107,8 @@ def _copy(model: type[models.Model], *, source: str, target: BaseDatabaseWrapper
             cursor.executemany(statement, waiting)
 
 
-def _continue_numbers(connection: BaseDatabaseWrapper) -> None:
+def _continue_numbers(connection: BaseDatabaseWrapper, kinds: list[type[models.Model]]) -> None:
     """Let new rows be numbered after the copied ones."""
     with connection.cursor() as cursor:
-        for statement in connection.ops.sequence_reset_sql(no_style(), tables()):
+        for statement in connection.ops.sequence_reset_sql(no_style(), kinds):
             cursor.execute(statement)

@@ -205,9 +205,8 @@ def _fold_log(place: Path, *, aside: Path) -> None:
 
 def _swap_rows(database: Path, *, photos: Path, aside: Path, now: datetime) -> None:
     """Set the old rows aside as a backup and put the new ones in place, in one transaction."""
-    if _is_empty():
-        other_database.bring_up_to_date(DEFAULT_DB_ALIAS)
-    else:
+    if not _is_empty():
         make_backup(folder=aside, photos=photos, now=now)
+    other_database.bring_up_to_date(DEFAULT_DB_ALIAS)
     with other_database.database_file(database) as copy:
         other_database.copy_all_rows(source=copy, target=DEFAULT_DB_ALIAS)
