@@ -10,7 +10,6 @@ from batches.core.errors import NurseryError
 from batches.core.names import BotanicalName, botanical_name
 from batches.core.stages import ROUTE_WORDS
 from batches.forms.nursery_form import (
-    NurseryForm,
     OnceForm,
     Rows,
     notes_field,
@@ -18,7 +17,7 @@ from batches.forms.nursery_form import (
     week_field,
 )
 from batches.models.taxon import FORMS, HYBRID_CHOICES, RANK_CHOICES, SPORE_KINDS
-from batches.services.ferns import FernFacts, OwnDays, RouteWindows, require_days
+from batches.services.ferns import FernFacts
 
 _NAME = ("genus", "species", "infra_rank", "infra_epithet", "group", "cultivar", "hybrid")
 _FACTS = (
@@ -80,7 +79,7 @@ class FernForm(OnceForm):
     rest_from_week = week_field(
         "Rests from week", help_text="It does not age in its rest, and is not late."
     )
-    rest_to_week = week_field("to week", help_text="May run over New Year: 44 to 10.")
+    rest_to_week = week_field("Rests to week", help_text="May run over New Year: 44 to 10.")
     last_pot_up_week = week_field(
         "Last week for potting up", help_text="Later potting does not root before winter."
     )
@@ -126,77 +125,3 @@ class NewFernForm(FernForm):
     own_code = own_code_field(
         help_text="Leave it empty for three letters of genus and species: DRYFIL, DRYAFF-CRI."
     )
-
-
-class OwnDaysForm(NurseryForm):
-    """One line of a fern's windows: its own days, or empty for the default ones."""
-
-    early = forms.FloatField(required=False)
-    usual = forms.FloatField(required=False)
-    late = forms.FloatField(required=False)
-    look_every = forms.IntegerField(required=False)
-
-    def __init__(self, *args: Any, route: str, stage: str, words: str, **kwargs: Any) -> None:
-        kwargs["prefix"] = f"{route}-{stage}"
-        super().__init__(*args, **kwargs)
-        self.route, self.stage, self.words = route, stage, words
-        for name, what in (
-            ("early", "early"), ("usual", "usual"), ("late", "late"), ("look_every", "look every"),
-        ):  # fmt: skip
-            self.fields[name].label = f"{words}: {what}"
-            self.fields[name].widget.attrs |= {"aria-label": f"{words}: {what}, days"}
-
-    def clean(self) -> dict[str, Any]:
-        """Refuse a line that is filled in half."""
-        found = super().clean() or {}
-        days = [found.get(name) for name in ("early", "usual", "late")]
-        given = [day is not None for day in days]
-        if any(given) and not all(given) and not self.errors:
-            self.add_error(None, f"{self.words}: give early, usual and late, or none of them.")
-        if found.get("look_every") and not any(given) and not self.errors:
-            self.add_error(
-                None, f"{self.words}: days between looks stand beside early, usual and late."
-            )
-        if all(given) and not self.errors:
-            try:
-                require_days(self._days(found))
-            except NurseryError as error:
-                self.add_error(None, error.message)
-        return found
-
-    def own_days(self) -> OwnDays | None:
-        """Return the days given; None where the line is empty."""
-        found = self.cleaned_data
-        return None if found["early"] is None else self._days(found)
-
-    def _days(self, found: dict[str, Any]) -> OwnDays:
-        return OwnDays(
-            route=self.route,
-            stage=self.stage,
-            early=found["early"],
-            usual=found["usual"],
-            late=found["late"],
-            look_every=found["look_every"],
-        )
-
-
-def own_days_forms(
-    windows: tuple[RouteWindows, ...], *, words: dict[str, str], data: Any = None
-) -> list[tuple[RouteWindows, list[OwnDaysForm]]]:
-    """Return a form for each line of the fern's windows, filled with its own days."""
-    found = []
-    for route in windows:
-        lines = []
-        for line in route.lines:
-            own = line if line.own else None
-            initial = {
-                name: getattr(own, name, None) for name in ("early", "usual", "late", "look_every")
-            }
-            lines.append(
-                OwnDaysForm(
-                    data, route=route.route, stage=line.stage, words=words[line.stage],
-                    initial=initial,
-                )
-            )  # fmt: skip
-        found.append((route, lines))
-    return found

@@ -57,7 +57,7 @@ class OriginForm(OnceForm):
     ripe_from_week = week_field(
         "Sori ripen from week", help_text="Today then says: look at the sori."
     )
-    ripe_to_week = week_field("to week", help_text="May run over New Year.")
+    ripe_to_week = week_field("Sori ripen to week", help_text="May run over New Year.")
     supplier = forms.CharField(label="Supplier or giver", required=False, max_length=120)
     passport = forms.CharField(
         label="Plant passport received",

@@ -17,9 +17,9 @@ def orders_shown(*, show: str) -> QuerySet[Order]:
     """Return the orders of one of `SHOWN`; an unknown word is all of them."""
     found = Order.objects.select_related("taxon")
     if show == "to_go":
-        return _counted(found.open()).filter(gone__lt=F("quantity"))
+        return found.open().annotate(gone=_gone()).filter(gone__lt=F("quantity"))
     if show == "gone":
-        return _counted(found.open()).filter(gone__gte=F("quantity"))
+        return found.open().annotate(gone=_gone()).filter(gone__gte=F("quantity"))
     return found
 
 
@@ -29,8 +29,8 @@ def close_gone(*, today: date) -> int:
     return Order.objects.open().filter(pk__in=list(gone)).update(closed_on=today)
 
 
-def _counted(orders: QuerySet[Order]) -> QuerySet[Order]:
-    """Bring how many pots left for each order."""
+def _gone() -> Coalesce:
+    """Return how many pots left for each order, as a column."""
     left = (
         PlantMovement.objects.standing()
         .filter(kind="dispatch", order=OuterRef("pk"))
@@ -39,4 +39,4 @@ def _counted(orders: QuerySet[Order]) -> QuerySet[Order]:
         .annotate(pots=Sum("quantity"))
         .values("pots")
     )
-    return orders.annotate(gone=Coalesce(Subquery(left, output_field=IntegerField()), 0))
+    return Coalesce(Subquery(left, output_field=IntegerField()), 0)

@@ -12,8 +12,8 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
 from batches.core.errors import NurseryError
-from batches.core.stages import STAGE_WORDS
-from batches.forms.fern import FernForm, NewFernForm, own_days_forms
+from batches.forms.fern import FernForm, NewFernForm
+from batches.forms.own_days import own_days_forms
 from batches.models import SporeLot, Taxon
 from batches.services.batch_list import batch_rows, batches_shown
 from batches.services.fern_list import fern_rows, ferns_shown
@@ -64,7 +64,7 @@ def fern(request: HttpRequest, code: str) -> HttpResponse:
     context = {
         "taxon": taxon,
         "windows": windows_of(taxon=taxon),
-        "sow_by_days": sow_by_days_of(taxon),
+        "sow_by_days": f"{sow_by_days_of(taxon):,}",
         "origins": taxon.sources.select_related("bench")[:MOST_LINES],
         "lots": SporeLot.objects.in_store().filter(taxon=taxon)[:MOST_LINES],
         "batches": batch_rows(batches=list(batches[:MOST_LINES])),
@@ -145,8 +145,7 @@ def fern_windows(request: HttpRequest, code: str) -> HttpResponse:
     if taxon is None:
         return not_by_that_code(request, code, kind="taxon", page="fern-windows")
     windows = windows_of(taxon=taxon)
-    words = {str(stage): word for stage, word in STAGE_WORDS.items()}
-    groups = own_days_forms(windows, words=words, data=request.POST or None)
+    groups = own_days_forms(windows, taxon=taxon, data=request.POST or None)
     lines = [form for _, forms in groups for form in forms]
     wrong = [form for form in lines if not form.is_valid()]
     if request.method == "POST" and not wrong:
@@ -154,7 +153,7 @@ def fern_windows(request: HttpRequest, code: str) -> HttpResponse:
         keep_own_days(taxon=taxon, days=own, now=clock.now())
         messages.success(request, f"The days of {taxon.code} are stored; its trays' dates follow.")
         return redirect("batches:fern", taxon.code)
-    errors = [error for form in lines for group in form.errors.values() for error in group]
+    errors = [words for form in lines for words in form.errors_in_words()]
     context = {"taxon": taxon, "groups": groups, "errors": errors}
     status = HTTPStatus.UNPROCESSABLE_ENTITY if errors else HTTPStatus.OK
     return render(request, "batches/ferns/windows.html", context, status=status)
