@@ -18,8 +18,8 @@ run: .venv/for-running
 
 # All that CI runs, on SQLite and on PostgreSQL. What this machine lacks is named in one line.
 test: lint
-	$(BIN)/python -m pytest -q -n 2
-	$(BIN)/python -m tests.postgres -q -n 2
+	$(BIN)/python -m pytest -q -n 2 --dist loadfile
+	$(BIN)/python -m tests.postgres -q -n 2 --dist loadfile
 
 lint: .venv/for-testing
 	$(BIN)/ruff check .

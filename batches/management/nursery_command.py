@@ -22,9 +22,10 @@ from django.core.management.base import (
     CommandParser,
     DjangoHelpFormatter,
 )
+from django.db import OperationalError, ProgrammingError
 
 from batches.core.errors import NurseryError
-from batches.services.data_folder import is_new_database
+from batches.services.data_folder import is_new_database, pending_migrations
 
 
 class ExampleFormatter(RawDescriptionHelpFormatter, DjangoHelpFormatter):
@@ -79,6 +80,13 @@ class NurseryCommand(BaseCommand):
             found = self.answer(**options)
         except NurseryError as error:
             raise CommandError(error.message) from error
+        except (OperationalError, ProgrammingError) as error:
+            if not pending_migrations():
+                raise
+            raise CommandError(
+                "The records are in the form of an older program. Nothing was changed. Start the "
+                "server once (manage.py serve): it makes a backup and brings them up to date."
+            ) from error
         if options.get("json"):
             self.stdout.write(json.dumps(found, default=as_json, ensure_ascii=False, indent=1))
         else:

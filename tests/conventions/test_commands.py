@@ -1,0 +1,31 @@
+"""Has every command help, a worked example, and one form of answering?"""
+
+from __future__ import annotations
+
+import shlex
+
+import pytest
+from django.core.management import get_commands, load_command_class
+
+from batches.management.nursery_command import NurseryCommand
+
+OURS = sorted(name for name, app in get_commands().items() if app == "batches")
+
+
+@pytest.mark.parametrize("name", OURS)
+def test_a_command_says_what_it_does_and_shows_it(name: str) -> None:
+    command = load_command_class("batches", name)
+    assert isinstance(command, NurseryCommand)
+    assert len(command.help) > 30
+    assert f"manage.py {name}" in command.example
+    words = command.create_parser("manage.py", name).format_help()
+    assert command.example in words
+    assert ("--json" in words) is command.has_json
+
+
+@pytest.mark.parametrize("name", OURS)
+def test_the_worked_example_can_be_typed(name: str) -> None:
+    command = load_command_class("batches", name)
+    assert isinstance(command, NurseryCommand)
+    typed = command.example.split(f"manage.py {name}", 1)[1]
+    command.create_parser("manage.py", name).parse_args(shlex.split(typed.partition("\n")[0]))
