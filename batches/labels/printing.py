@@ -33,8 +33,9 @@ _SECONDS_A_LABEL = 0.1
 class PrintResult:
     """What was printed: labels, sheets (pages), and how long it took.
 
-    `notes` says for each label what could not be printed as given, in words for the user; `peak_mb`
-    is the print process's largest memory so far, 0 where the system does not tell.
+    `notes` says for each label what could not be printed as given, in words for the user. Of the
+    print process: `peak_mb` is its largest memory so far (0 where the system does not tell) and
+    `cpu_seconds` what it computed, which other work on the computer does not lengthen.
     """
 
     labels: int
@@ -42,6 +43,7 @@ class PrintResult:
     seconds: float
     notes: tuple[str, ...] = ()
     peak_mb: float = 0.0
+    cpu_seconds: float = 0.0
 
 
 def print_labels(
@@ -86,6 +88,7 @@ def print_labels(
         seconds=time.perf_counter() - began,
         notes=tuple(answer["notes"]),
         peak_mb=answer["peak_mb"],
+        cpu_seconds=answer["cpu_seconds"],
     )
 
 
