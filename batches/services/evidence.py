@@ -86,9 +86,9 @@ def _add_looks(found: dict[int, Evidence], ids: Sequence[int], until: date | Non
         TrayCheck.objects.standing()
         .filter(tray__in=ids)
         .order_by("seen_at", "device", "device_seq", "id")
-        .values_list("tray_id", "seen_at", "stage_seen", "glance", "signs", "opened", "id")
+        .values_list("tray_id", "seen_at", "stage_seen", "glance", "signs", "opened")
     )
-    for tray_id, seen_at, stage_seen, glance, signs, opened, row_id in rows.iterator(5_000):
+    for tray_id, seen_at, stage_seen, glance, signs, opened in rows.iterator(5_000):
         day = local_day(seen_at)
         if until is not None and day > until:
             continue
@@ -99,7 +99,6 @@ def _add_looks(found: dict[int, Evidence], ids: Sequence[int], until: date | Non
                 glance=glance,
                 signs=frozenset(Sign(word) for word in signs.split()) if signs else frozenset(),
                 opened=opened,
-                id=str(row_id),
             )
         )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 
@@ -45,10 +45,22 @@ class Faults:
         name = file if isinstance(file, str) else file.file_name
         self._found[RowError(file=name, line=line, column=column, message=message)] = None
 
-    def in_order(self, file_names: Iterable[str]) -> tuple[RowError, ...]:
-        """Return all faults in the order of the files, then of the lines."""
-        ranks = {name: rank for rank, name in enumerate(file_names)}
-        return tuple(sorted(self._found, key=lambda e: (ranks.get(e.file, -1), e.file, e.line)))
+    def in_order(self, columns: Mapping[str, Sequence[str]]) -> tuple[RowError, ...]:
+        """Return all faults in the order of the files, the lines and the columns.
+
+        ``columns`` names the columns of each file by the file's name; faults of a whole row or
+        file, and of other files, come first.
+        """
+        files = {name: rank for rank, name in enumerate(columns)}
+        places = {
+            (name, column): rank for name in columns for rank, column in enumerate(columns[name])
+        }
+
+        def rank(error: RowError) -> tuple[int, str, int, int]:
+            place = places.get((error.file, error.column), -1)
+            return files.get(error.file, -1), error.file, error.line, place
+
+        return tuple(sorted(self._found, key=rank))
 
 
 class Suggestions:

@@ -15,6 +15,7 @@ from batches.services.records_io.checking_things import check_things, tidy_names
 from batches.services.records_io.checking_trays import check_trays, refuse_circles
 from batches.services.records_io.columns import FILE_NAMED, FILES, TAXA, TRAYS
 from batches.services.records_io.faults import Faults, RowError
+from batches.services.records_io.from_stages import passages_told
 from batches.services.records_io.opening import (
     DESCRIPTOR,
     KNOWN_NAMES,
@@ -102,7 +103,7 @@ def import_records(
     sizes = _check(work, check, by=by)
     if work.faults or dry_run:
         return _result(work, sizes, dry_run=dry_run)
-    told = derived.passages_told(check)
+    told = passages_told(check)
     revisions = storing.revisions_of(work.fresh.touched)
     storing.store(
         work.fresh, told=told, revisions=revisions, now=now, progress=_bar(work.fresh, progress)
@@ -162,7 +163,7 @@ def _result(work: _Work, sizes: dict[str, int], *, dry_run: bool) -> ImportResul
             for file in FILES
             if len(fresh.rows[file.name]) > sizes[file.name]
         },
-        errors=work.faults.in_order(KNOWN_NAMES),
+        errors=work.faults.in_order({file.file_name: tuple(file.by_name) for file in FILES}),
         dry_run=dry_run,
     )
 

@@ -216,23 +216,32 @@ def _read_rows(
     ]
     width = len(header)
     nameless = [place for place, cell in enumerate(header) if not _tidied(cell)]
-    nothing: list[Any] = [None] * len(file.columns)
+    # Most cells are empty: they keep what stands here, and are not read at all.
+    blank: list[Any] = [None] * len(file.columns)
+    for _, at, read, _ in readers:
+        blank[at] = read("")
+    needed = [
+        (at, column) for _, at, _, column in readers if column.required and column.name != "id"
+    ]
     make = file.row_type._make
     for line, cells in lines:
-        values = nothing.copy()
+        values = blank.copy()
         sound = True
         if len(cells) != width or nameless:
             cells, sound = _fitted(file, line, cells, width, nameless, faults)
+        unread: frozenset[str] = frozenset()
         for place, at, read, column in readers:
-            try:
-                value = values[at] = read(cells[place])
-            except BadCell as error:
-                faults.add(file, line, column.name, str(error))
-                sound = False
-            else:
-                if value is None and column.required and column.name != "id":
-                    faults.add(file, line, column.name, f"the cell is empty: {column.about}.")
+            if cell := cells[place]:
+                try:
+                    values[at] = read(cell)
+                except BadCell as error:
+                    faults.add(file, line, column.name, str(error))
+                    unread |= {column.name}
                     sound = False
+        for at, column in needed:
+            if values[at] is None and column.name not in unread:
+                faults.add(file, line, column.name, f"the cell is empty: {column.about}.")
+                sound = False
         sheet.rows.append(make((*values, line, sound)))
         if progress is not None and len(sheet.rows) % 2_000 == 0:
             progress(len(sheet.rows))

@@ -12,7 +12,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import F
 
 from batches.core.errors import ChangedMeanwhile
-from batches.models import Parentage, Tray
+from batches.models import Parentage, Taxon, Tray
 from batches.services import standing
 from batches.services.records_io import codes_taken
 from batches.services.records_io.columns import (
@@ -78,6 +78,7 @@ def store(
             pks = [keys[TRAYS.name][row.code] for row in fresh.rows.get(TRAYS.name, ())]
             pks += [keys[TRAYS.name][code] for code in revisions]
             standing.refold(trays=[Tray(pk=pk) for pk in pks], recorded_at=now)
+            _have_stage_times_reckoned(pks)
     except IntegrityError as error:
         raise ChangedMeanwhile(_MEANWHILE) from error
 
@@ -90,6 +91,13 @@ def _claim(revisions: dict[str, int]) -> None:
         Tray.objects.filter(code__in=codes[start : start + CHUNK]).update(
             revision=F("revision") + 1
         )
+
+
+def _have_stage_times_reckoned(pks: list[int]) -> None:
+    """Mark the ferns of these trays: looks and stated passages teach stage times, too."""
+    for start in range(0, len(pks), CHUNK):
+        ferns = Tray.objects.filter(pk__in=pks[start : start + CHUNK]).values("batch__taxon")
+        Taxon.objects.filter(pk__in=ferns, fit_due=False).update(fit_due=True)
 
 
 def _store_rows(fresh: Fresh, told: Told, now: datetime, progress: Progress | None) -> Keys:
