@@ -133,7 +133,7 @@ def sqlite_database(folder: Path) -> dict[str, Any]:
                 "PRAGMA cache_size=-32000; PRAGMA temp_store=MEMORY"
             ),
         },
-        "TEST": {"NAME": env_text("NURSERY_TEST_DATABASE", "") or None},
+        "TEST": {"NAME": env_text("NURSERY_TEST_DATABASE", ":memory:")},
     }
 
 
