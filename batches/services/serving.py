@@ -199,6 +199,26 @@ def own_addresses() -> list[str]:
     return list(dict.fromkeys(found))
 
 
+class ToldToStop(BaseException):
+    """The process was told to stop before it served: no fault, so no `Exception` either."""
+
+
+def _told_to_stop() -> list[signal.Signals]:
+    """Give the signals that mean: stop."""
+    names = ("SIGINT", "SIGTERM", "SIGBREAK")
+    return [signal.Signals[name] for name in names if hasattr(signal, name)]
+
+
+def stop_when_told() -> None:
+    """Raise `ToldToStop` when the process is told to stop, until it serves."""
+
+    def stop(*_: object) -> None:
+        raise ToldToStop
+
+    for number in _told_to_stop():
+        signal.signal(number, stop)
+
+
 def serve_until_told(
     application: Callable[..., Iterable[bytes]], config: Config, sockets: Sockets
 ) -> None:
@@ -226,10 +246,7 @@ async def _serve(
 ) -> None:
     loop = asyncio.get_running_loop()
     told = asyncio.Event()
-    for name in ("SIGINT", "SIGTERM", "SIGBREAK"):
-        number = getattr(signal, name, None)
-        if number is None:
-            continue
+    for number in _told_to_stop():
         try:
             loop.add_signal_handler(number, told.set)
         except NotImplementedError:  # Windows

@@ -170,6 +170,22 @@ def test_the_server_stops_when_told_even_while_connections_hang(
     assert not (nursery.data / "server.pid").exists()
 
 
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
+def test_the_server_stops_well_when_told_as_soon_as_it_names_its_address(
+    data_folder: RunningNursery, number: signal.Signals
+) -> None:
+    for _ in range(3):
+        data_folder.start()
+        process = data_folder.process
+        assert process is not None
+        process.send_signal(number)
+        assert process.wait(15) == 0
+        assert "Stopped" in data_folder.read_on()
+        data_folder.stop()
+        assert not (data_folder.data / "server.pid").exists()
+        assert not (data_folder.data / "server.address").exists()
+
+
 def test_the_server_is_one_process(nursery: RunningNursery) -> None:
     assert nursery.process is not None
     children = subprocess.run(

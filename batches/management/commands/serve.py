@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 from pathlib import Path
 from typing import Any
@@ -17,7 +18,13 @@ from batches.management.nursery_command import NurseryCommand
 from batches.management.served_at import address_of, forget_address, keep_address
 from batches.services import people
 from batches.services.data_folder import is_new_database, pending_migrations, sole_use
-from batches.services.serving import own_addresses, serve_until_told, server_config
+from batches.services.serving import (
+    ToldToStop,
+    own_addresses,
+    serve_until_told,
+    server_config,
+    stop_when_told,
+)
 from batches.services.static_files import collect_if_changed
 
 LOOPBACK = {"127.0.0.1", "localhost", "[::1]"}
@@ -61,10 +68,19 @@ class Command(NurseryCommand):
         address = host or ("0.0.0.0" if lan else "127.0.0.1")  # noqa: S104 - asked for by --lan
         if ":" in address:
             address = f"[{address.strip('[]')}]"
+        stop_when_told()
+        with contextlib.suppress(ToldToStop):  # while it was starting
+            self._serve(address, settings.NURSERY_PORT if port is None else port)
+        self._say("Stopped. Everything that was saved is kept.")
+
+    def in_words(self, found: Any) -> None:
+        """Everything was said while serving."""
+
+    def _serve(self, address: str, port: int) -> None:
         with sole_use(folder=Path(settings.NURSERY_DATA)):
             self._prepare()
             config = server_config(
-                bind=[f"{address}:{settings.NURSERY_PORT if port is None else port}"],
+                bind=[f"{address}:{port}"],
                 insecure_bind=[],
                 max_body=settings.NURSERY_MAX_BODY,
             )
@@ -80,10 +96,6 @@ class Command(NurseryCommand):
                 serve_until_told(application, config, sockets)
             finally:
                 forget_address()
-        self._say("Stopped. Everything that was saved is kept.")
-
-    def in_words(self, found: Any) -> None:
-        """Everything was said while serving."""
 
     def _say(self, words: str) -> None:
         self.stdout.write(words)
