@@ -129,6 +129,28 @@ def test_an_out_tells_of_a_parent_that_trays_csv_does_not(take_in):
     assert [parent.code for parent in child.parents.all()] == ["A.1"]
 
 
+def test_a_parent_that_only_an_out_tells_of_does_not_make_the_row_differ(take_in):
+    files = small()
+    files["trays"].append(files["trays"][0] | {"code": "A.3", "row": "2"})
+    files["movements"].append(
+        {"id": NEW_ID, "tray": "A.3", "on": "2026-09-02", "kind": "out", "quantity": "2",
+         "to_tray": "A.2"}
+    )  # fmt: skip
+    files["trays"][1]["quantity"] = "82"
+    assert words(take_in(files)) == []
+    assert set(Tray.objects.get(code="A.2").parents.values_list("code", flat=True)) == {
+        "A.1",
+        "A.3",
+    }
+    again = take_in(files)
+    assert words(again) == []
+    assert sum(again.counts.values()) == 0
+    files["trays"][1]["parents"] = "A.1 A.0"
+    assert words(take_in(files))[0].startswith(
+        "trays.csv:3: parents: “A.2” is stored with “A.1 A.3”"
+    )
+
+
 def test_ids_of_equal_rows_without_one_count_up_and_stay(take_in):
     files = small()
     for row in files["checks"][:5]:
