@@ -21,7 +21,6 @@ from batches.core.stages import (
     Sign,
     Stage,
     is_ahead,
-    on_route,
 )
 from batches.models import Tray
 
@@ -105,12 +104,13 @@ class LookForm(forms.Form):
 
 
 def stages_to_see(tray: Tray) -> list[Stage]:
-    """Return the seen stages ahead of a tray on its route; a control tray shows only what grows."""
+    """Return the stages that a look may see next: ahead on the route, before the next deed."""
     here = Stage(tray.stage)
-    return [
-        stage
-        for stage in ROUTES[tray.route]
-        if stage not in DONE_STAGES
-        and on_route(tray.route, here)
-        and is_ahead(tray.route, stage, here)
-    ]
+    found: list[Stage] = []
+    for stage in ROUTES[tray.route]:
+        if not is_ahead(tray.route, stage, here):
+            continue
+        if stage in DONE_STAGES:
+            break
+        found.append(stage)
+    return found

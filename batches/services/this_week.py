@@ -11,9 +11,10 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil
-from statistics import median
+from statistics import median, quantiles
 
 from django.db.models import Sum
+from django.db.models.functions import Coalesce
 
 from batches.core.rest import in_weeks
 from batches.core.stages import RESTING_STAGES, Stage
@@ -34,6 +35,8 @@ POT_UP_WARNING_WEEKS = 3
 #: plants one person moves in a day where the nursery has no records; common practice, no source
 USUAL_A_DAY = 600
 HOURS_A_DAY = 7.0
+#: on fewer days with moved plants nothing is said of the nursery's own pace
+FEWEST_DAYS = 10
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,6 +193,8 @@ def _leaving(until: date) -> Iterable[Leaving]:
     for progress in progress_of(orders=orders):
         order = progress.order
         wanted = max(progress.ordered - progress.dispatched, 0)
+        if not wanted:
+            continue
         key = (order.taxon_id, order.pot_size)
         here = (
             ready[key]
@@ -233,17 +238,23 @@ def _yields() -> dict[int, float]:
 
 
 def _pace(today: date) -> tuple[float, bool]:
-    """Return plants one person moves in a day, by the last year's median, and whether it is own."""
+    """Return plants one person moves on a full day, and whether the nursery's records say so.
+
+    A full day is the busiest tenth of the last year's days on which somebody moved plants: most
+    days hold other work too.
+    """
     rows = (
         PlantMovement.objects.standing()
         .filter(kind="out", to_tray__isnull=False, on__gte=today - timedelta(days=366))
         .exclude(by="")
         .values("by", "on")
-        .annotate(plants=Sum("quantity"))
+        .annotate(plants=Sum(Coalesce("arrived", "quantity")))
         .order_by()
     )
     days = [row["plants"] for row in rows]
-    return (float(median(days)), True) if len(days) >= 5 else (float(USUAL_A_DAY), False)
+    if len(days) < FEWEST_DAYS:
+        return float(USUAL_A_DAY), False
+    return float(quantiles(days, n=10)[-1]), True
 
 
 def _needs(

@@ -121,13 +121,21 @@ def _looks(tray: Tray) -> list[LogEntry]:
         TrayCheck.objects.filter(tray=tray, strikes_out__isnull=True)
         .select_related("struck_by")
         .prefetch_related("photos")
+        .order_by("seen_at", "id")
     )
+    known = {tray.start_stage}
+    entries = []
+    for row in rows:
+        # A stage that an earlier look saw is no news at a later one.
+        new = row.stage_seen not in known
+        known.add(row.stage_seen)
+        entries.append((row, new))
     return [
         LogEntry(
             at=row.seen_at,
             day_only=False,
             kind="look",
-            words=look_words(row, unit=tray.unit),
+            words=look_words(row, unit=tray.unit, new_stage=new),
             by=row.by,
             table="check",
             row_id=str(row.pk),
@@ -136,16 +144,16 @@ def _looks(tray: Tray) -> list[LogEntry]:
             note=row.note,
             photos=tuple(str(photo.pk) for photo in row.photos.all()),
         )
-        for row in rows
+        for row, new in entries
     ]
 
 
-def look_words(row: TrayCheck, *, unit: str) -> str:
+def look_words(row: TrayCheck, *, unit: str, new_stage: bool = True) -> str:
     """Return a look as a sentence: “First frond seen, about 84 plants, mould.”."""
     if row.glance:
         return "Looked over at a glance, all well."
     seen = []
-    if row.stage_seen:
+    if row.stage_seen and new_stage:
         seen.append(f"{STAGE_WORDS[Stage(row.stage_seen)]} seen")
     if row.count is not None:
         seen.append(f"{'about ' if row.about else ''}{row.count} {unit}")
