@@ -45,7 +45,7 @@ class OriginForm(OnceForm):
         label="Mothers",
         required=False,
         max_length=400,
-        help_text="The plants pooled, or the code of the tray a form was selected in.",
+        help_text="Codes of the plants pooled, or of the tray a form was selected in.",
     )
     bench = forms.ModelChoiceField(
         label="Stands on bench",
