@@ -17,6 +17,7 @@ from batches.views import (
     lots,
     media,
     orders,
+    people,
     picking,
     readings,
     records,
@@ -113,6 +114,10 @@ urlpatterns = [
     path("records/", records.records, name="records"),
     path("records/look/", records.records_preview, name="records-preview"),
     path("records/export/", records.records_export, name="records-export"),
+    # /people/
+    path("people/", people.people, name="people"),
+    path("people/<int:pk>/link/", people.signin_link, name="person-link"),
+    path("people/<int:pk>/stop/", people.stop, name="person-stop"),
     # /health/
     path("health/", health.health, name="health"),
 ]

@@ -1,0 +1,21 @@
+"""Who is added, and what may they do?"""
+
+from __future__ import annotations
+
+from django import forms
+
+from batches.forms.nursery_form import NurseryForm
+from batches.models.people import ROLES
+
+
+class PersonForm(NurseryForm):
+    """A name and a role."""
+
+    name = forms.CharField(label="Name", max_length=80)
+    role = forms.ChoiceField(
+        label="Role",
+        choices=ROLES,
+        initial="hand",
+        widget=forms.RadioSelect,
+        help_text="Hands log and do; office also sends, imports and plans; managers settle all.",
+    )

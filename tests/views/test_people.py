@@ -1,0 +1,47 @@
+"""Does the manager add people, hand them links, and let them go?"""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from batches.models import Person
+
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fixed_clock")]
+
+
+def test_somebody_is_added_and_signs_in_by_the_link_that_is_shown_once(manager):
+    manager.post(reverse("batches:people"), {"name": "Wilf  Arden", "role": "hand"})
+    person = Person.objects.get(name="Wilf Arden")
+    assert not person.has_usable_password()
+    page = manager.post(reverse("batches:person-link", args=[person.pk])).content.decode()
+    path = re.search(r"http://testserver(/sign-in/[^/<]+/)", page)
+    assert path is not None
+    newcomer = Client()
+    newcomer.post(path.group(1))
+    assert newcomer.get("/my-password/").status_code == 200
+    assert Client().post(path.group(1)).status_code != 302
+
+
+def test_a_known_name_gets_the_role_chosen_and_the_last_manager_stays_one(manager, hand_person):
+    manager.post(reverse("batches:people"), {"name": hand_person.name, "role": "office"})
+    hand_person.refresh_from_db()
+    assert hand_person.role == "office"
+    refused = manager.post(reverse("batches:people"), {"name": "Greta Lunn", "role": "hand"})
+    assert refused.status_code == 422
+    assert "only manager" in refused.content.decode()
+
+
+def test_somebody_who_left_can_sign_in_no_more(manager, hand, hand_person):
+    manager.post(reverse("batches:person-stop", args=[hand_person.pk]))
+    assert hand.get("/my-password/").status_code == 302
+    assert "left" in manager.get(reverse("batches:people")).content.decode()
+
+
+def test_an_empty_name_is_told_and_nobody_is_added(manager):
+    answer = manager.post(reverse("batches:people"), {"name": " ", "role": "hand"})
+    assert answer.status_code == 422
+    assert Person.objects.count() == 1
