@@ -74,6 +74,12 @@ def noun_of(kind: str) -> str:
     return _NOUNS[kind][0] if kind in _NOUNS else "tray laid out"
 
 
+def a_noun(kind: str) -> str:
+    """Return the word of a kind behind its article: “a lot”, “an origin”."""
+    noun = noun_of(kind)
+    return f"an {noun}" if noun[0] in "aeio" else f"a {noun}"
+
+
 def take_own_code(*, code: str, kind: str) -> str:
     """Write the nursery's own code into the register and return it as it is kept.
 
@@ -121,7 +127,7 @@ def _taken_words(entry: CodeEntry) -> str:
             f"“{entry.code}” was given out once and handed back; a code is never given out twice. "
             "Choose another."
         )
-    return f"“{entry.code}” is taken: it is the code of a {noun_of(entry.kind)}. Choose another."
+    return f"“{entry.code}” is taken: it is the code of {a_noun(entry.kind)}. Choose another."
 
 
 def give_batch_code(*, started_on: date) -> str:
@@ -144,13 +150,13 @@ def give_kind_code(*, kind: str, year: int) -> str:
         When codes of this kind are the nursery's own (ferns, houses, benches).
     """
     if kind not in KIND_LETTERS:
-        raise BadCode(f"A {noun_of(kind)} takes a code of the nursery's own choosing.")
+        raise BadCode(f"{a_noun(kind).capitalize()} takes a code of the nursery's own choosing.")
     series = f"{KIND_LETTERS[kind]}{year % 100:02d}"
     for _ in range(TRIES):
         code = kind_code(kind, year, next_serial(series))
         if register([code], kind=kind):
             return code
-    raise ChangedMeanwhile(f"No code for a {noun_of(kind)} could be given out just now. Try again.")
+    raise ChangedMeanwhile(f"No code for {a_noun(kind)} could be given out just now. Try again.")
 
 
 def give_tray_codes(*, batch: Batch, how_many: int) -> list[str]:
@@ -248,7 +254,7 @@ def find_tray(text: str) -> Tray:
             f"{found.code} is laid out and nothing was counted into it yet.", field="code"
         )
     raise UnknownCode(
-        f"{found.code} is the code of a {noun_of(found.kind)}, not of a tray.", field="code"
+        f"{found.code} is the code of {a_noun(found.kind)}, not of a tray.", field="code"
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from batches.core.errors import NotUnderstood, UnknownCode
-from batches.services.codes import find_code, noun_of
+from batches.services.codes import a_noun, find_code
 
 PLACE_KINDS = frozenset({"house", "bench", "tray"})
 
@@ -33,7 +33,7 @@ def places_named(text: str, *, field: str = "place_or_trays") -> str:
             raise UnknownCode(f"{error.message} Nothing was stored.", field=field) from None
         if found.kind not in PLACE_KINDS:
             raise NotUnderstood(
-                f"{found.code} is the code of a {noun_of(found.kind)}; name houses, benches or "
+                f"{found.code} is the code of {a_noun(found.kind)}; name houses, benches or "
                 "trays. Nothing was stored.",
                 field=field,
             )

@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from batches.core.errors import NurseryError
-from batches.services.codes import find_code, noun_of
+from batches.services.codes import a_noun, find_code
 
 
 def not_by_that_code(request: HttpRequest, code: str, *, kind: str, page: str) -> HttpResponse:
@@ -18,7 +18,7 @@ def not_by_that_code(request: HttpRequest, code: str, *, kind: str, page: str) -
         if found.kind == kind:
             return redirect(f"batches:{page}", found.code)
         words = (
-            f"{found.code} is the code of a {noun_of(found.kind)}, not of a {noun_of(kind)}. "
+            f"{found.code} is the code of {a_noun(found.kind)}, not of {a_noun(kind)}. "
             "Type it into the box above to open it."
         )
     except NurseryError as error:

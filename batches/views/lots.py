@@ -41,6 +41,7 @@ def lots(request: HttpRequest) -> HttpResponse:
     found = lots_shown(show=show, fern=fern, on=today)
     page = Paginator(found, LOTS_A_PAGE).get_page(request.GET.get("page"))
     rows = lot_rows(lots=page.object_list, on=today)
+    nothing_yet = not rows and not SporeLot.objects.exists()
     context = {
         "page": page,
         "rows": rows,
@@ -49,9 +50,9 @@ def lots(request: HttpRequest) -> HttpResponse:
         "shown": SHOWN,
         "fern": fern,
         "today": today,
-        "nothing_yet": not rows and not SporeLot.objects.exists(),
+        "nothing_yet": nothing_yet,
         "new_href": reverse("batches:lot-new"),
-        "steps": _first_steps(),
+        "steps": _first_steps() if nothing_yet else [],
     }
     return render(request, "batches/lots/page.html", context)
 

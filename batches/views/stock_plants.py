@@ -42,19 +42,20 @@ def stock_plants(request: HttpRequest) -> HttpResponse:
     found = origins_shown(kind=kind, fern=fern)
     page = Paginator(found, ORIGINS_A_PAGE).get_page(request.GET.get("page"))
     rows = origin_rows(sources=list(page.object_list))
+    nothing_yet = not rows and not Source.objects.exists()
     context = {
         "page": page,
         "rows": rows,
         "kind": kind,
         "kinds": SOURCE_KINDS,
         "fern": fern,
-        "nothing_yet": not rows and not Source.objects.exists(),
+        "nothing_yet": nothing_yet,
         "new_href": reverse("batches:stock-plant-new"),
         "steps": [
             {
                 "word": "Name the fern first.",
                 "href": reverse("batches:ferns"),
-                "done": Taxon.objects.exists(),
+                "done": nothing_yet and Taxon.objects.exists(),
             },
             {"word": "Write down the plant, its place and the weeks in which its sori ripen."},
             {"word": "Today says when to look at the sori; then collect a lot."},
