@@ -16,6 +16,7 @@ from batches.views import (
     look_over,
     lots,
     media,
+    nursery_settings,
     orders,
     people,
     picking,
@@ -46,6 +47,7 @@ urlpatterns = [
     path("", today.today, name="today"),
     path("p/today/<str:code>/nothing-new/", today.nothing_new, name="today-nothing-new"),
     path("p/today/undo/<uuid:check_id>/", today.undo_look, name="today-undo-look"),
+    path("p/today/care/<str:code>/<str:care>/", today.care_given, name="today-care"),
     path("p/today/give/", today.give, name="today-give"),
     # /search/
     path("search/", search.search, name="search"),
@@ -114,6 +116,8 @@ urlpatterns = [
     path("records/", records.records, name="records"),
     path("records/look/", records.records_preview, name="records-preview"),
     path("records/export/", records.records_export, name="records-export"),
+    # /settings/
+    path("settings/", nursery_settings.settings, name="settings"),
     # /people/
     path("people/", people.people, name="people"),
     path("people/<int:pk>/link/", people.signin_link, name="person-link"),

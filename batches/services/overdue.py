@@ -27,6 +27,7 @@ from batches.core.lateness import (
 from batches.core.stages import NO_GERMINATION_DAYS, Stage, next_stage
 from batches.models import Tray
 from batches.services import standing
+from batches.services.cares import care_lines, wanted_cares
 from batches.services.evidence import gather
 from batches.services.outlooks import Outlooks, load_outlooks
 from batches.services.overdue_elsewhere import lot_lines, sori_lines
@@ -57,11 +58,12 @@ class DueLine:
     isolated: bool = False
     opened: bool = False
     revision: int | None = None
+    care: str = ""
 
     @property
     def key(self) -> str:
         """What names the line from day to day: kind and code."""
-        return f"{self.kind}:{self.tray or self.lot or self.bench or ''}"
+        return f"{self.care or self.kind}:{self.tray or self.lot or self.bench or ''}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,6 +94,7 @@ def overdue_lines(*, on: date, today: date, now: datetime | None = None) -> tupl
     for one in here:
         if not shut.covers(one.tray):
             lines.extend(_tray_lines(one, on=on))
+    lines.extend(_care_lines(on=on, today=today, shut=shut))
     lines.extend(_return_lines(shut, on=on))
     lines.extend(_elsewhere(on=on))
     return tuple(sorted(lines, key=_latest_first))
@@ -202,7 +205,14 @@ def _tray_lines(one: _Here, *, on: date) -> Iterator[DueLine]:
 
 
 def _line(
-    one: _Here, kind: str, *, due_on: date, should_take: float, on: date, reason: str
+    one: _Here,
+    kind: str,
+    *,
+    due_on: date,
+    should_take: float,
+    on: date,
+    reason: str,
+    care: str = "",
 ) -> DueLine:
     tray = one.tray
     taxon = tray.batch.taxon
@@ -226,7 +236,30 @@ def _line(
         isolated=tray.isolated,
         opened=tray.opened_on is not None,
         revision=tray.revision,
+        care=care,
     )
+
+
+def _care_lines(*, on: date, today: date, shut: ShutPlaces) -> Iterator[DueLine]:
+    """Yield the cares that are due; while no reminder is turned on, one query says so."""
+    wanted = wanted_cares()
+    if not wanted:
+        return
+    here = _all_standing() if on >= today else _as_it_stood(on)
+    by_tray = {one.tray.pk: one for one in here if not shut.covers(one.tray)}
+    trays = [(one.tray, one.facts) for one in by_tray.values()]
+    for line in care_lines(trays=trays, on=on, wanted=wanted):
+        yield _line(
+            by_tray[line.tray.pk], "care", due_on=line.due.due_on,
+            should_take=line.due.should_take, on=on, reason=line.due.reason, care=line.due.care,
+        )  # fmt: skip
+
+
+def _all_standing() -> Iterator[_Here]:
+    trays = list(Tray.objects.active().with_fern())
+    outlooks = load_outlooks(tray.batch.taxon_id for tray in trays)
+    for tray in trays:
+        yield stored_here(tray, outlooks)
 
 
 def _elsewhere(*, on: date) -> Iterable[DueLine]:

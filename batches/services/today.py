@@ -13,11 +13,8 @@ from batches.core.stages import CAUSE_WORDS, SIGN_WORDS, TROUBLES, Sign
 from batches.models import HouseReading, PlantMovement, ToSettle, Tray, TrayCheck
 from batches.services.days import day_bounds
 from batches.services.overdue import DueLine
+from batches.services.own_settings import own_setting
 from batches.services.shut_places import ShutPlace, shut_places
-
-#: a night heads the page from here on; common practice, no source (hardy ferns, young growth)
-FROST_C = 0.0
-HOT_C = 32.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,9 +133,10 @@ def _went_wrong(day: date) -> Iterable[WentWrong]:
 
 
 def _nights(yesterday: date, today: date) -> Iterable[UnusualNight]:
+    frost_c, hot_c = own_setting("frost_c"), own_setting("hot_c")
     for row in HouseReading.objects.filter(on__range=(yesterday, today)).select_related("house"):
-        frost = row.lowest_c is not None and row.lowest_c < FROST_C
-        hot = row.highest_c is not None and row.highest_c >= HOT_C
+        frost = row.lowest_c is not None and row.lowest_c < frost_c
+        hot = row.highest_c is not None and row.highest_c >= hot_c
         if frost or hot:
             yield UnusualNight(
                 house=str(row.house),

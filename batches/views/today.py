@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from batches.core.errors import NurseryError
 from batches.models import Person, Tray, TrayCheck
+from batches.services.cares import give_care
 from batches.services.checks import record_check
 from batches.services.overdue import KINDS, DueLine, overdue_lines
 from batches.services.strikes import strike_out
@@ -103,6 +104,21 @@ def nothing_new(request: HtmxRequest, code: str) -> HttpResponse:
     tray.refresh_from_db()
     context = {"tray": tray, "check": result.check, "today": clock.today()}
     return render(request, "batches/today/_line_done.html", context)
+
+
+@for_hands
+@require_POST
+def care_given(request: HttpRequest, code: str, care: str) -> HttpResponse:
+    """Note that a care that was due was given."""
+    tray = get_object_or_404(Tray, code=code)
+    by = request.user.get_username()
+    try:
+        give_care(tray=tray, care=care, on=clock.today(), by=by, now=clock.now())
+    except NurseryError as error:
+        messages.error(request, error.message)
+    else:
+        messages.success(request, f"Tray {code}: noted as done.")
+    return redirect("batches:today")
 
 
 @for_hands

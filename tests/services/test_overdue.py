@@ -163,7 +163,7 @@ def test_a_shut_house_leaves_the_round_and_comes_back():
 def test_queries_do_not_grow_with_the_lines(django_assert_max_num_queries):
     for _ in range(3):
         tray_started(30, looks=[(9, {})])
-    with django_assert_max_num_queries(8) as few:
+    with django_assert_max_num_queries(9) as few:
         overdue_lines(on=TODAY, today=TODAY)
     for _ in range(27):
         tray_started(30, looks=[(9, {})])

@@ -1,0 +1,55 @@
+"""What does the nursery set for itself?"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+from urllib.parse import urlsplit
+
+from django import forms
+
+from batches.core.cares import CARE_WORDS, Care
+from batches.core.stages import ROUTE_WORDS, Route
+from batches.forms.nursery_form import NurseryForm
+
+
+def reminder_field(route: str, care: str) -> str:
+    """Return the name of a reminder's tick."""
+    return f"care_{route}_{care}"
+
+
+class SettingsForm(NurseryForm):
+    """The nursery's name, its labels' address, its unusual nights and its reminders."""
+
+    nursery_name = forms.CharField(label="Name of the nursery", max_length=80, required=False)
+    label_address = forms.CharField(
+        label="Address in the labels' QR codes",
+        max_length=120,
+        required=False,
+        help_text="Like https://fernery.home.arpa; it should never change. Empty: where you print.",
+    )
+    frost_c = forms.FloatField(label="Frost heads Today below", min_value=-30, max_value=15)
+    hot_c = forms.FloatField(label="Heat heads Today from", min_value=15, max_value=60)
+
+    side_by_side = (("frost_c", "hot_c"),)
+    units = {"frost_c": "°C", "hot_c": "°C"}
+
+    def __init__(
+        self, data: Mapping[str, Any] | None = None, *, initial: Mapping[str, Any]
+    ) -> None:
+        super().__init__(data, initial=dict(initial))
+        for route in Route:
+            for care in Care:
+                self.fields[reminder_field(route, care)] = forms.BooleanField(
+                    label=f"{ROUTE_WORDS[route]}: {CARE_WORDS[care]}", required=False
+                )
+
+    def clean_label_address(self) -> str:
+        """Take an address of scheme and host, without anything behind it."""
+        text = str(self.cleaned_data["label_address"]).strip().rstrip("/")
+        parts = urlsplit(text)
+        if text and (parts.scheme not in {"http", "https"} or not parts.netloc or parts.path):
+            raise forms.ValidationError(
+                "Write it like https://fernery.home.arpa, with nothing behind the name."
+            )
+        return text

@@ -1,0 +1,43 @@
+"""Settings: what the nursery decides for itself."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods
+
+from batches.core.cares import Care
+from batches.core.stages import Route
+from batches.forms.nursery_settings import SettingsForm, reminder_field
+from batches.services.cares import set_reminder, wanted_cares
+from batches.services.own_settings import KNOWN, own_setting, set_own
+from batches.views.access import for_managers
+
+
+@for_managers
+@require_http_methods(["GET", "POST"])
+def settings(request: HttpRequest) -> HttpResponse:
+    """Show the settings; a POST stores them."""
+    wanted = wanted_cares()
+    initial = {name: own_setting(name) for name in KNOWN} | {
+        reminder_field(route, care): care in wanted.get(route, frozenset())
+        for route in Route
+        for care in Care
+    }
+    form = SettingsForm(request.POST or None, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        for name in KNOWN:
+            if form.cleaned_data[name] != initial[name]:
+                set_own(name=name, value=form.cleaned_data[name])
+        for route in Route:
+            for care in Care:
+                field = reminder_field(route, care)
+                if form.cleaned_data[field] != initial[field]:
+                    set_reminder(route=route, care=care, enabled=form.cleaned_data[field])
+        messages.success(request, "The settings are stored.")
+        return redirect("batches:settings")
+    status = HTTPStatus.UNPROCESSABLE_ENTITY if form.errors else HTTPStatus.OK
+    return render(request, "batches/settings/page.html", {"form": form}, status=status)
