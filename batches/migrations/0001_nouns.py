@@ -7,819 +7,1893 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('auth', '0012_alter_user_first_name_max_length'),
+        ("auth", "0012_alter_user_first_name_max_length"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='CodeCounter',
+            name="CodeCounter",
             fields=[
-                ('series', models.CharField(max_length=12, primary_key=True, serialize=False)),
-                ('last', models.PositiveIntegerField(default=0)),
+                ("series", models.CharField(max_length=12, primary_key=True, serialize=False)),
+                ("last", models.PositiveIntegerField(default=0)),
             ],
         ),
         migrations.CreateModel(
-            name='Device',
+            name="Device",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=80)),
-                ('token_hash', models.CharField(max_length=64, unique=True)),
-                ('enrolled_by', models.CharField(max_length=80)),
-                ('enrolled_at', models.DateTimeField()),
-                ('last_seen_at', models.DateTimeField(blank=True, null=True)),
-                ('waiting', models.PositiveIntegerField(default=0)),
-                ('revoked_at', models.DateTimeField(blank=True, null=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=80)),
+                ("token_hash", models.CharField(max_length=64, unique=True)),
+                ("enrolled_by", models.CharField(max_length=80)),
+                ("enrolled_at", models.DateTimeField()),
+                ("last_seen_at", models.DateTimeField(blank=True, null=True)),
+                ("waiting", models.PositiveIntegerField(default=0)),
+                ("revoked_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['name', 'pk'],
+                "ordering": ["name", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='EnrolmentCode',
+            name="EnrolmentCode",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('tablet_name', models.CharField(max_length=80)),
-                ('token_hash', models.CharField(max_length=64, unique=True)),
-                ('made_by', models.CharField(max_length=80)),
-                ('made_at', models.DateTimeField()),
-                ('expires_at', models.DateTimeField()),
-                ('used_at', models.DateTimeField(blank=True, null=True)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("tablet_name", models.CharField(max_length=80)),
+                ("token_hash", models.CharField(max_length=64, unique=True)),
+                ("made_by", models.CharField(max_length=80)),
+                ("made_at", models.DateTimeField()),
+                ("expires_at", models.DateTimeField()),
+                ("used_at", models.DateTimeField(blank=True, null=True)),
             ],
         ),
         migrations.CreateModel(
-            name='Examination',
+            name="Examination",
             fields=[
-                ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
-                ('on', models.DateField()),
-                ('examiner', models.CharField(max_length=80)),
-                ('place_or_trays', models.TextField()),
-                ('looked_for', models.CharField(blank=True, default='', max_length=200)),
-                ('finding', models.TextField(blank=True, default='')),
-                ('action', models.TextField(blank=True, default='')),
-                ('recorded_at', models.DateTimeField()),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=uuid.uuid4, editable=False, primary_key=True, serialize=False
+                    ),
+                ),
+                ("on", models.DateField()),
+                ("examiner", models.CharField(max_length=80)),
+                ("place_or_trays", models.TextField()),
+                ("looked_for", models.CharField(blank=True, default="", max_length=200)),
+                ("finding", models.TextField(blank=True, default="")),
+                ("action", models.TextField(blank=True, default="")),
+                ("recorded_at", models.DateTimeField()),
             ],
             options={
-                'ordering': ['on', 'id'],
+                "ordering": ["on", "id"],
             },
         ),
         migrations.CreateModel(
-            name='FailedSignIn',
+            name="FailedSignIn",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('who', models.CharField(db_index=True, max_length=120)),
-                ('at', models.DateTimeField()),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("who", models.CharField(db_index=True, max_length=120)),
+                ("at", models.DateTimeField()),
             ],
         ),
         migrations.CreateModel(
-            name='House',
+            name="House",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=32, unique=True)),
-                ('name', models.CharField(blank=True, default='', max_length=80)),
-                ('light_note', models.CharField(blank=True, default='', max_length=200)),
-                ('temperature_note', models.CharField(blank=True, default='', max_length=200)),
-                ('frost_free', models.BooleanField(default=False)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=32, unique=True)),
+                ("name", models.CharField(blank=True, default="", max_length=80)),
+                ("light_note", models.CharField(blank=True, default="", max_length=200)),
+                ("temperature_note", models.CharField(blank=True, default="", max_length=200)),
+                ("frost_free", models.BooleanField(default=False)),
             ],
             options={
-                'ordering': ['code'],
+                "ordering": ["code"],
             },
         ),
         migrations.CreateModel(
-            name='LabelPrint',
+            name="LabelPrint",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('printed_at', models.DateTimeField()),
-                ('by', models.CharField(max_length=80)),
-                ('stock', models.CharField(max_length=40)),
-                ('kind', models.CharField(max_length=8)),
-                ('codes', models.TextField()),
-                ('labels', models.PositiveIntegerField()),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("printed_at", models.DateTimeField()),
+                ("by", models.CharField(max_length=80)),
+                ("stock", models.CharField(max_length=40)),
+                ("kind", models.CharField(max_length=8)),
+                ("codes", models.TextField()),
+                ("labels", models.PositiveIntegerField()),
             ],
             options={
-                'ordering': ['-printed_at', '-pk'],
+                "ordering": ["-printed_at", "-pk"],
             },
         ),
         migrations.CreateModel(
-            name='Medium',
+            name="Medium",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=60, unique=True)),
-                ('recipe', models.CharField(max_length=200)),
-                ('notes', models.TextField(blank=True, default='')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("name", models.CharField(max_length=60, unique=True)),
+                ("recipe", models.CharField(max_length=200)),
+                ("notes", models.TextField(blank=True, default="")),
             ],
             options={
-                'verbose_name_plural': 'media',
-                'ordering': ['name'],
+                "verbose_name_plural": "media",
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='NurserySetting',
+            name="NurserySetting",
             fields=[
-                ('name', models.CharField(max_length=40, primary_key=True, serialize=False)),
-                ('value', models.JSONField()),
+                ("name", models.CharField(max_length=40, primary_key=True, serialize=False)),
+                ("value", models.JSONField()),
             ],
         ),
         migrations.CreateModel(
-            name='Parentage',
+            name="Parentage",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Person',
+            name="Person",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('password', models.CharField(max_length=128, verbose_name='password')),
-                ('last_login', models.DateTimeField(blank=True, null=True, verbose_name='last login')),
-                ('is_superuser', models.BooleanField(default=False, help_text='Designates that this user has all permissions without explicitly assigning them.', verbose_name='superuser status')),
-                ('name', models.CharField(max_length=80, unique=True)),
-                ('role', models.CharField(choices=[('manager', 'manager'), ('office', 'office'), ('hand', 'nursery hand')], max_length=8)),
-                ('is_active', models.BooleanField(default=True)),
-                ('pin_hash', models.CharField(blank=True, default='', max_length=128)),
-                ('joined_at', models.DateTimeField(auto_now_add=True)),
-                ('groups', models.ManyToManyField(blank=True, help_text='The groups this user belongs to. A user will get all permissions granted to each of their groups.', related_name='user_set', related_query_name='user', to='auth.group', verbose_name='groups')),
-                ('user_permissions', models.ManyToManyField(blank=True, help_text='Specific permissions for this user.', related_name='user_set', related_query_name='user', to='auth.permission', verbose_name='user permissions')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("password", models.CharField(max_length=128, verbose_name="password")),
+                (
+                    "last_login",
+                    models.DateTimeField(blank=True, null=True, verbose_name="last login"),
+                ),
+                (
+                    "is_superuser",
+                    models.BooleanField(
+                        default=False,
+                        help_text="Designates that this user has all permissions without explicitly assigning them.",
+                        verbose_name="superuser status",
+                    ),
+                ),
+                ("name", models.CharField(max_length=80, unique=True)),
+                (
+                    "role",
+                    models.CharField(
+                        choices=[
+                            ("manager", "manager"),
+                            ("office", "office"),
+                            ("hand", "nursery hand"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("is_active", models.BooleanField(default=True)),
+                ("pin_hash", models.CharField(blank=True, default="", max_length=128)),
+                ("joined_at", models.DateTimeField(auto_now_add=True)),
+                (
+                    "groups",
+                    models.ManyToManyField(
+                        blank=True,
+                        help_text="The groups this user belongs to. A user will get all permissions granted to each of their groups.",
+                        related_name="user_set",
+                        related_query_name="user",
+                        to="auth.group",
+                        verbose_name="groups",
+                    ),
+                ),
+                (
+                    "user_permissions",
+                    models.ManyToManyField(
+                        blank=True,
+                        help_text="Specific permissions for this user.",
+                        related_name="user_set",
+                        related_query_name="user",
+                        to="auth.permission",
+                        verbose_name="user permissions",
+                    ),
+                ),
             ],
             options={
-                'verbose_name_plural': 'people',
-                'ordering': ['name'],
+                "verbose_name_plural": "people",
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='CareReminder',
+            name="CareReminder",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('route', models.CharField(max_length=10)),
-                ('care', models.CharField(max_length=20)),
-                ('enabled', models.BooleanField(default=False)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("route", models.CharField(max_length=10)),
+                ("care", models.CharField(max_length=20)),
+                ("enabled", models.BooleanField(default=False)),
             ],
             options={
-                'constraints': [models.UniqueConstraint(fields=('route', 'care'), name='care_reminder_once')],
+                "constraints": [
+                    models.UniqueConstraint(fields=("route", "care"), name="care_reminder_once")
+                ],
             },
         ),
         migrations.CreateModel(
-            name='CodeEntry',
+            name="CodeEntry",
             fields=[
-                ('code', models.CharField(max_length=32, primary_key=True, serialize=False)),
-                ('folded', models.CharField(db_index=True, max_length=32)),
-                ('kind', models.CharField(max_length=8)),
-                ('given_out_here', models.BooleanField(default=False)),
-                ('handed_back_on', models.DateField(blank=True, null=True)),
+                ("code", models.CharField(max_length=32, primary_key=True, serialize=False)),
+                ("folded", models.CharField(db_index=True, max_length=32)),
+                ("kind", models.CharField(max_length=8)),
+                ("given_out_here", models.BooleanField(default=False)),
+                ("handed_back_on", models.DateField(blank=True, null=True)),
             ],
             options={
-                'verbose_name_plural': 'code entries',
-                'constraints': [models.CheckConstraint(condition=models.Q(('kind__in', ('taxon', 'source', 'lot', 'medium', 'house', 'bench', 'batch', 'tray', 'order'))), name='code_kind_known'), models.CheckConstraint(condition=models.Q(('code', ''), _negated=True), name='code_not_empty')],
+                "verbose_name_plural": "code entries",
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            (
+                                "kind__in",
+                                (
+                                    "taxon",
+                                    "source",
+                                    "lot",
+                                    "medium",
+                                    "house",
+                                    "bench",
+                                    "batch",
+                                    "tray",
+                                    "order",
+                                ),
+                            )
+                        ),
+                        name="code_kind_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("code", ""), _negated=True), name="code_not_empty"
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='Bench',
+            name="Bench",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=32, unique=True)),
-                ('name', models.CharField(blank=True, default='', max_length=80)),
-                ('rows', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('columns', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('walk_order', models.IntegerField(blank=True, null=True)),
-                ('house', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='benches', to='batches.house')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=32, unique=True)),
+                ("name", models.CharField(blank=True, default="", max_length=80)),
+                ("rows", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("columns", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("walk_order", models.IntegerField(blank=True, null=True)),
+                (
+                    "house",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="benches",
+                        to="batches.house",
+                    ),
+                ),
             ],
             options={
-                'verbose_name_plural': 'benches',
-                'ordering': ['walk_order', 'code'],
+                "verbose_name_plural": "benches",
+                "ordering": ["walk_order", "code"],
             },
         ),
         migrations.CreateModel(
-            name='HouseReading',
+            name="HouseReading",
             fields=[
-                ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
-                ('on', models.DateField(db_index=True)),
-                ('lowest_c', models.FloatField(blank=True, null=True)),
-                ('highest_c', models.FloatField(blank=True, null=True)),
-                ('recorded_at', models.DateTimeField()),
-                ('house', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='batches.house')),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=uuid.uuid4, editable=False, primary_key=True, serialize=False
+                    ),
+                ),
+                ("on", models.DateField(db_index=True)),
+                ("lowest_c", models.FloatField(blank=True, null=True)),
+                ("highest_c", models.FloatField(blank=True, null=True)),
+                ("recorded_at", models.DateTimeField()),
+                (
+                    "house",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="readings",
+                        to="batches.house",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['on', 'id'],
+                "ordering": ["on", "id"],
             },
         ),
         migrations.CreateModel(
-            name='MediumBatch',
+            name="MediumBatch",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=32, unique=True)),
-                ('recipe', models.CharField(max_length=200)),
-                ('treatment', models.CharField(blank=True, default='', max_length=80)),
-                ('temperature_c', models.FloatField(blank=True, null=True)),
-                ('minutes', models.FloatField(blank=True, null=True)),
-                ('made_on', models.DateField()),
-                ('cooled_at', models.DateTimeField(blank=True, null=True)),
-                ('litres', models.FloatField(blank=True, null=True)),
-                ('bag_number', models.CharField(blank=True, default='', max_length=80)),
-                ('notes', models.TextField(blank=True, default='')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=32, unique=True)),
+                ("recipe", models.CharField(max_length=200)),
+                ("treatment", models.CharField(blank=True, default="", max_length=80)),
+                ("temperature_c", models.FloatField(blank=True, null=True)),
+                ("minutes", models.FloatField(blank=True, null=True)),
+                ("made_on", models.DateField()),
+                ("cooled_at", models.DateTimeField(blank=True, null=True)),
+                ("litres", models.FloatField(blank=True, null=True)),
+                ("bag_number", models.CharField(blank=True, default="", max_length=80)),
+                ("notes", models.TextField(blank=True, default="")),
             ],
             options={
-                'verbose_name_plural': 'medium batches',
-                'ordering': ['-made_on', 'code'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('temperature_c__isnull', True), ('temperature_c__range', (0, 200)), _connector='OR'), name='medium_temperature_possible'), models.CheckConstraint(condition=models.Q(models.Q(('minutes__isnull', True), ('minutes__gte', 0), _connector='OR'), models.Q(('litres__isnull', True), ('litres__gte', 0), _connector='OR')), name='medium_amounts_not_negative')],
+                "verbose_name_plural": "medium batches",
+                "ordering": ["-made_on", "code"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("temperature_c__isnull", True),
+                            ("temperature_c__range", (0, 200)),
+                            _connector="OR",
+                        ),
+                        name="medium_temperature_possible",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("minutes__isnull", True), ("minutes__gte", 0), _connector="OR"
+                            ),
+                            models.Q(("litres__isnull", True), ("litres__gte", 0), _connector="OR"),
+                        ),
+                        name="medium_amounts_not_negative",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='SignInLink',
+            name="SignInLink",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('token_hash', models.CharField(max_length=64, unique=True)),
-                ('made_at', models.DateTimeField()),
-                ('expires_at', models.DateTimeField()),
-                ('used_at', models.DateTimeField(blank=True, null=True)),
-                ('person', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='signin_links', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("token_hash", models.CharField(max_length=64, unique=True)),
+                ("made_at", models.DateTimeField()),
+                ("expires_at", models.DateTimeField()),
+                ("used_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "person",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="signin_links",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Source',
+            name="Source",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=32, unique=True)),
-                ('kind', models.CharField(choices=[('stock_plant', 'stock plant'), ('pooled', 'several mothers pooled'), ('tray', 'a tray of ours'), ('wild', 'wild place'), ('exchange', 'exchange'), ('purchase', 'purchase')], max_length=12)),
-                ('mothers', models.CharField(blank=True, default='', max_length=400)),
-                ('provenance', models.CharField(choices=[('W', 'of wild origin'), ('Z', 'raised from wild-origin material'), ('G', 'not of wild origin'), ('U', 'origin not known')], max_length=1)),
-                ('locality', models.CharField(blank=True, default='', max_length=200)),
-                ('permit', models.CharField(blank=True, default='', max_length=120)),
-                ('supplier', models.CharField(blank=True, default='', max_length=120)),
-                ('passport', models.CharField(blank=True, default='', max_length=120)),
-                ('ripe_from_week', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('ripe_to_week', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('sori_looked_on', models.DateField(blank=True, null=True)),
-                ('label_printed_on', models.DateField(blank=True, null=True)),
-                ('notes', models.TextField(blank=True, default='')),
-                ('bench', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='stock_plants', to='batches.bench')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=32, unique=True)),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("stock_plant", "stock plant"),
+                            ("pooled", "several mothers pooled"),
+                            ("tray", "a tray of ours"),
+                            ("wild", "wild place"),
+                            ("exchange", "exchange"),
+                            ("purchase", "purchase"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("mothers", models.CharField(blank=True, default="", max_length=400)),
+                (
+                    "provenance",
+                    models.CharField(
+                        choices=[
+                            ("W", "of wild origin"),
+                            ("Z", "raised from wild-origin material"),
+                            ("G", "not of wild origin"),
+                            ("U", "origin not known"),
+                        ],
+                        max_length=1,
+                    ),
+                ),
+                ("locality", models.CharField(blank=True, default="", max_length=200)),
+                ("permit", models.CharField(blank=True, default="", max_length=120)),
+                ("supplier", models.CharField(blank=True, default="", max_length=120)),
+                ("passport", models.CharField(blank=True, default="", max_length=120)),
+                ("ripe_from_week", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("ripe_to_week", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("sori_looked_on", models.DateField(blank=True, null=True)),
+                ("label_printed_on", models.DateField(blank=True, null=True)),
+                ("notes", models.TextField(blank=True, default="")),
+                (
+                    "bench",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="stock_plants",
+                        to="batches.bench",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['code'],
+                "ordering": ["code"],
             },
         ),
         migrations.CreateModel(
-            name='SporeLot',
+            name="SporeLot",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=32, unique=True)),
-                ('collected_on', models.DateField()),
-                ('collected_by', models.CharField(blank=True, default='', max_length=80)),
-                ('method', models.CharField(blank=True, default='', max_length=40)),
-                ('ripeness', models.CharField(blank=True, default='', max_length=80)),
-                ('drying_since', models.DateField(blank=True, null=True)),
-                ('cleaned_on', models.DateField(blank=True, null=True)),
-                ('mass_mg', models.FloatField(blank=True, null=True)),
-                ('remaining_mg', models.FloatField(blank=True, null=True)),
-                ('storage', models.CharField(blank=True, default='', max_length=120)),
-                ('sow_by', models.DateField(blank=True, null=True)),
-                ('ended_on', models.DateField(blank=True, null=True)),
-                ('notes', models.TextField(blank=True, default='')),
-                ('source', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='spore_lots', to='batches.source')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=32, unique=True)),
+                ("collected_on", models.DateField()),
+                ("collected_by", models.CharField(blank=True, default="", max_length=80)),
+                ("method", models.CharField(blank=True, default="", max_length=40)),
+                ("ripeness", models.CharField(blank=True, default="", max_length=80)),
+                ("drying_since", models.DateField(blank=True, null=True)),
+                ("cleaned_on", models.DateField(blank=True, null=True)),
+                ("mass_mg", models.FloatField(blank=True, null=True)),
+                ("remaining_mg", models.FloatField(blank=True, null=True)),
+                ("storage", models.CharField(blank=True, default="", max_length=120)),
+                ("sow_by", models.DateField(blank=True, null=True)),
+                ("ended_on", models.DateField(blank=True, null=True)),
+                ("notes", models.TextField(blank=True, default="")),
+                (
+                    "source",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="spore_lots",
+                        to="batches.source",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-collected_on', 'code'],
+                "ordering": ["-collected_on", "code"],
             },
         ),
         migrations.CreateModel(
-            name='GerminationTest',
+            name="GerminationTest",
             fields=[
-                ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
-                ('sown_on', models.DateField()),
-                ('counted_on', models.DateField(blank=True, null=True)),
-                ('counted', models.PositiveIntegerField(blank=True, null=True)),
-                ('germinated', models.PositiveIntegerField(blank=True, null=True)),
-                ('recorded_at', models.DateTimeField()),
-                ('lot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='germination_tests', to='batches.sporelot')),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=uuid.uuid4, editable=False, primary_key=True, serialize=False
+                    ),
+                ),
+                ("sown_on", models.DateField()),
+                ("counted_on", models.DateField(blank=True, null=True)),
+                ("counted", models.PositiveIntegerField(blank=True, null=True)),
+                ("germinated", models.PositiveIntegerField(blank=True, null=True)),
+                ("recorded_at", models.DateTimeField()),
+                (
+                    "lot",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="germination_tests",
+                        to="batches.sporelot",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['sown_on', 'id'],
+                "ordering": ["sown_on", "id"],
             },
         ),
         migrations.CreateModel(
-            name='Batch',
+            name="Batch",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=32, unique=True)),
-                ('route', models.CharField(choices=[('spore', 'spores'), ('bulbil', 'bulbils'), ('division', 'division'), ('bought_in', 'bought in')], max_length=10)),
-                ('sold_as', models.CharField(blank=True, default='', max_length=160)),
-                ('started_on', models.DateField(db_index=True)),
-                ('sown_mg', models.FloatField(blank=True, null=True)),
-                ('confirmed_true_on', models.DateField(blank=True, null=True)),
-                ('code_stem', models.CharField(blank=True, default='', max_length=32)),
-                ('trays_given', models.PositiveIntegerField(default=0)),
-                ('notes', models.TextField(blank=True, default='')),
-                ('medium_batch', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='batches', to='batches.mediumbatch')),
-                ('source', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='batches', to='batches.source')),
-                ('spore_lot', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='batches', to='batches.sporelot')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=32, unique=True)),
+                (
+                    "route",
+                    models.CharField(
+                        choices=[
+                            ("spore", "spores"),
+                            ("bulbil", "bulbils"),
+                            ("division", "division"),
+                            ("bought_in", "bought in"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                ("sold_as", models.CharField(blank=True, default="", max_length=160)),
+                ("started_on", models.DateField(db_index=True)),
+                ("sown_mg", models.FloatField(blank=True, null=True)),
+                ("confirmed_true_on", models.DateField(blank=True, null=True)),
+                ("code_stem", models.CharField(blank=True, default="", max_length=32)),
+                ("trays_given", models.PositiveIntegerField(default=0)),
+                ("notes", models.TextField(blank=True, default="")),
+                (
+                    "medium_batch",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="batches",
+                        to="batches.mediumbatch",
+                    ),
+                ),
+                (
+                    "source",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="batches",
+                        to="batches.source",
+                    ),
+                ),
+                (
+                    "spore_lot",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="batches",
+                        to="batches.sporelot",
+                    ),
+                ),
             ],
             options={
-                'verbose_name_plural': 'batches',
-                'ordering': ['-started_on', 'code'],
+                "verbose_name_plural": "batches",
+                "ordering": ["-started_on", "code"],
             },
         ),
         migrations.CreateModel(
-            name='Taxon',
+            name="Taxon",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=32, unique=True)),
-                ('genus', models.CharField(max_length=60)),
-                ('species', models.CharField(blank=True, default='', max_length=120)),
-                ('infra_rank', models.CharField(blank=True, choices=[('subsp.', 'subsp.'), ('var.', 'var.'), ('f.', 'f.')], default='', max_length=8)),
-                ('infra_epithet', models.CharField(blank=True, default='', max_length=60)),
-                ('group', models.CharField(blank=True, default='', max_length=60)),
-                ('cultivar', models.CharField(blank=True, default='', max_length=80)),
-                ('hybrid', models.CharField(blank=True, choices=[('species', 'hybrid species'), ('genus', 'hybrid genus')], default='', max_length=8)),
-                ('common_name', models.CharField(blank=True, default='', max_length=80)),
-                ('spore_kind', models.CharField(choices=[('green', 'green'), ('not_green', 'not green')], max_length=10)),
-                ('form', models.CharField(choices=[('fern', 'fern'), ('tree_fern', 'tree fern')], default='fern', max_length=10)),
-                ('rest_from_week', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('rest_to_week', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('last_pot_up_week', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('routes', models.CharField(blank=True, default='spore', max_length=40)),
-                ('sow_by_days', models.PositiveIntegerField(blank=True, null=True)),
-                ('protection', models.CharField(blank=True, default='', max_length=200)),
-                ('notes', models.TextField(blank=True, default='')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=32, unique=True)),
+                ("genus", models.CharField(max_length=60)),
+                ("species", models.CharField(blank=True, default="", max_length=120)),
+                (
+                    "infra_rank",
+                    models.CharField(
+                        blank=True,
+                        choices=[("subsp.", "subsp."), ("var.", "var."), ("f.", "f.")],
+                        default="",
+                        max_length=8,
+                    ),
+                ),
+                ("infra_epithet", models.CharField(blank=True, default="", max_length=60)),
+                ("group", models.CharField(blank=True, default="", max_length=60)),
+                ("cultivar", models.CharField(blank=True, default="", max_length=80)),
+                (
+                    "hybrid",
+                    models.CharField(
+                        blank=True,
+                        choices=[("species", "hybrid species"), ("genus", "hybrid genus")],
+                        default="",
+                        max_length=8,
+                    ),
+                ),
+                ("common_name", models.CharField(blank=True, default="", max_length=80)),
+                (
+                    "spore_kind",
+                    models.CharField(
+                        choices=[("green", "green"), ("not_green", "not green")], max_length=10
+                    ),
+                ),
+                (
+                    "form",
+                    models.CharField(
+                        choices=[("fern", "fern"), ("tree_fern", "tree fern")],
+                        default="fern",
+                        max_length=10,
+                    ),
+                ),
+                ("rest_from_week", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("rest_to_week", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("last_pot_up_week", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("routes", models.CharField(blank=True, default="spore", max_length=40)),
+                ("sow_by_days", models.PositiveIntegerField(blank=True, null=True)),
+                ("protection", models.CharField(blank=True, default="", max_length=200)),
+                ("notes", models.TextField(blank=True, default="")),
             ],
             options={
-                'verbose_name_plural': 'taxa',
-                'ordering': ['genus', 'species', 'infra_epithet', 'group', 'cultivar', 'code'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('spore_kind__in', ['green', 'not_green'])), name='taxon_spore_kind_known'), models.CheckConstraint(condition=models.Q(('form__in', ['fern', 'tree_fern'])), name='taxon_form_known'), models.CheckConstraint(condition=models.Q(models.Q(('rest_from_week__isnull', True), ('rest_to_week__isnull', True)), models.Q(('rest_from_week__range', (1, 53)), ('rest_to_week__range', (1, 53))), _connector='OR'), name='taxon_rest_has_both_ends'), models.CheckConstraint(condition=models.Q(('last_pot_up_week__isnull', True), ('last_pot_up_week__range', (1, 53)), _connector='OR'), name='taxon_last_pot_up_is_a_week'), models.CheckConstraint(condition=models.Q(models.Q(('infra_epithet', ''), ('infra_rank', '')), models.Q(models.Q(('infra_rank', ''), _negated=True), models.Q(('infra_epithet', ''), _negated=True)), _connector='OR'), name='taxon_rank_with_epithet'), models.CheckConstraint(condition=models.Q(('genus', ''), _negated=True), name='taxon_has_a_genus')],
+                "verbose_name_plural": "taxa",
+                "ordering": ["genus", "species", "infra_epithet", "group", "cultivar", "code"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("spore_kind__in", ["green", "not_green"])),
+                        name="taxon_spore_kind_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("form__in", ["fern", "tree_fern"])),
+                        name="taxon_form_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("rest_from_week__isnull", True), ("rest_to_week__isnull", True)
+                            ),
+                            models.Q(
+                                ("rest_from_week__range", (1, 53)), ("rest_to_week__range", (1, 53))
+                            ),
+                            _connector="OR",
+                        ),
+                        name="taxon_rest_has_both_ends",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("last_pot_up_week__isnull", True),
+                            ("last_pot_up_week__range", (1, 53)),
+                            _connector="OR",
+                        ),
+                        name="taxon_last_pot_up_is_a_week",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("infra_epithet", ""), ("infra_rank", "")),
+                            models.Q(
+                                models.Q(("infra_rank", ""), _negated=True),
+                                models.Q(("infra_epithet", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="taxon_rank_with_epithet",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("genus", ""), _negated=True), name="taxon_has_a_genus"
+                    ),
+                ],
             },
         ),
         migrations.AddField(
-            model_name='sporelot',
-            name='taxon',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='spore_lots', to='batches.taxon'),
+            model_name="sporelot",
+            name="taxon",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="spore_lots",
+                to="batches.taxon",
+            ),
         ),
         migrations.AddField(
-            model_name='source',
-            name='taxon',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='sources', to='batches.taxon'),
+            model_name="source",
+            name="taxon",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="sources",
+                to="batches.taxon",
+            ),
         ),
         migrations.CreateModel(
-            name='PlannedSowing',
+            name="PlannedSowing",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('trays', models.PositiveIntegerField()),
-                ('sow_on', models.DateField()),
-                ('why', models.CharField(blank=True, default='', max_length=200)),
-                ('planned_by', models.CharField(max_length=80)),
-                ('planned_at', models.DateTimeField()),
-                ('dropped_on', models.DateField(blank=True, null=True)),
-                ('batch', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='batches.batch')),
-                ('taxon', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='batches.taxon')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("trays", models.PositiveIntegerField()),
+                ("sow_on", models.DateField()),
+                ("why", models.CharField(blank=True, default="", max_length=200)),
+                ("planned_by", models.CharField(max_length=80)),
+                ("planned_at", models.DateTimeField()),
+                ("dropped_on", models.DateField(blank=True, null=True)),
+                (
+                    "batch",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="batches.batch",
+                    ),
+                ),
+                (
+                    "taxon",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="batches.taxon",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['sow_on', 'pk'],
+                "ordering": ["sow_on", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='OwnWindow',
+            name="OwnWindow",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('route', models.CharField(max_length=10)),
-                ('stage', models.CharField(max_length=12)),
-                ('early', models.FloatField()),
-                ('usual', models.FloatField()),
-                ('late', models.FloatField()),
-                ('look_every', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('taxon', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='own_windows', to='batches.taxon')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("route", models.CharField(max_length=10)),
+                ("stage", models.CharField(max_length=12)),
+                ("early", models.FloatField()),
+                ("usual", models.FloatField()),
+                ("late", models.FloatField()),
+                ("look_every", models.PositiveSmallIntegerField(blank=True, null=True)),
+                (
+                    "taxon",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="own_windows",
+                        to="batches.taxon",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Order',
+            name="Order",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=32, unique=True)),
-                ('quantity', models.PositiveIntegerField()),
-                ('pot_size', models.CharField(blank=True, default='', max_length=20)),
-                ('wanted_on', models.DateField()),
-                ('customer', models.CharField(blank=True, default='', max_length=120)),
-                ('closed_on', models.DateField(blank=True, null=True)),
-                ('taxon', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='orders', to='batches.taxon')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=32, unique=True)),
+                ("quantity", models.PositiveIntegerField()),
+                ("pot_size", models.CharField(blank=True, default="", max_length=20)),
+                ("wanted_on", models.DateField()),
+                ("customer", models.CharField(blank=True, default="", max_length=120)),
+                ("closed_on", models.DateField(blank=True, null=True)),
+                (
+                    "taxon",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="orders",
+                        to="batches.taxon",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['wanted_on', 'code'],
-            },
-        ),
-        migrations.AddField(
-            model_name='batch',
-            name='taxon',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='batches', to='batches.taxon'),
-        ),
-        migrations.CreateModel(
-            name='Tray',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=32, unique=True)),
-                ('container', models.CharField(max_length=60)),
-                ('cells', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('started_on', models.DateField()),
-                ('start_stage', models.CharField(choices=[('sown', 'sown'), ('gametophyte', 'prothalli (gametophyte)'), ('first_frond', 'first frond'), ('pegged_down', 'pegged down'), ('rooted', 'rooted'), ('divided', 'divided'), ('rooted_in', 'rooted in'), ('pricked_out', 'pricked out'), ('potted_up', 'potted up'), ('ready', 'ready')], max_length=12)),
-                ('unit', models.CharField(choices=[('plants', 'plants'), ('patches', 'patches'), ('pots', 'pots')], default='plants', max_length=8)),
-                ('pot_size', models.CharField(blank=True, default='', max_length=20)),
-                ('container_state', models.CharField(blank=True, choices=[('new', 'new'), ('washed', 'washed')], default='', max_length=8)),
-                ('control', models.BooleanField(default=False)),
-                ('label_printed_on', models.DateField(blank=True, null=True)),
-                ('come_back_on', models.DateField(blank=True, null=True)),
-                ('ended_on', models.DateField(blank=True, null=True)),
-                ('end', models.CharField(blank=True, choices=[('cleared', 'cleared'), ('dispatched', 'dispatched'), ('discarded', 'discarded')], default='', max_length=10)),
-                ('end_cause', models.CharField(blank=True, default='', max_length=20)),
-                ('row', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('column', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('cover', models.CharField(blank=True, choices=[('closed', 'closed'), ('vented', 'vented'), ('off', 'off')], default='', max_length=8)),
-                ('isolated', models.BooleanField(default=False)),
-                ('stage', models.CharField(choices=[('sown', 'sown'), ('gametophyte', 'prothalli (gametophyte)'), ('first_frond', 'first frond'), ('pegged_down', 'pegged down'), ('rooted', 'rooted'), ('divided', 'divided'), ('rooted_in', 'rooted in'), ('pricked_out', 'pricked out'), ('potted_up', 'potted up'), ('ready', 'ready')], max_length=12)),
-                ('stage_not_before', models.DateField(blank=True, null=True)),
-                ('stage_seen_on', models.DateField()),
-                ('last_look_on', models.DateField(blank=True, null=True)),
-                ('last_close_look_on', models.DateField(blank=True, null=True)),
-                ('last_signs', models.CharField(blank=True, default='', max_length=240)),
-                ('opened_on', models.DateField(blank=True, null=True)),
-                ('alive', models.IntegerField(blank=True, null=True)),
-                ('first_picked_on', models.DateField(blank=True, null=True)),
-                ('last_picked_on', models.DateField(blank=True, null=True)),
-                ('look_due_on', models.DateField(blank=True, null=True)),
-                ('look_every', models.PositiveSmallIntegerField(default=7)),
-                ('expected_on', models.DateField(blank=True, null=True)),
-                ('late_on', models.DateField(blank=True, null=True)),
-                ('decide_on', models.DateField(blank=True, null=True)),
-                ('due_on', models.DateField(blank=True, null=True)),
-                ('revision', models.PositiveIntegerField(default=0)),
-                ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='trays', to='batches.batch')),
-                ('bench', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='trays', to='batches.bench')),
-                ('medium_batch', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='trays', to='batches.mediumbatch')),
-                ('parents', models.ManyToManyField(blank=True, related_name='children', through='batches.Parentage', to='batches.tray')),
-            ],
-            options={
-                'ordering': ['code'],
-            },
-        ),
-        migrations.CreateModel(
-            name='ToSettle',
-            fields=[
-                ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
-                ('item', models.JSONField()),
-                ('reason', models.CharField(max_length=300)),
-                ('by', models.CharField(blank=True, default='', max_length=80)),
-                ('recorded_at', models.DateTimeField()),
-                ('settled_at', models.DateTimeField(blank=True, null=True)),
-                ('settled_by', models.CharField(blank=True, default='', max_length=80)),
-                ('settled_how', models.CharField(blank=True, default='', max_length=200)),
-                ('tray', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='to_settle', to='batches.tray')),
-            ],
-            options={
-                'verbose_name_plural': 'to settle',
-                'ordering': ['recorded_at', 'id'],
-            },
-        ),
-        migrations.CreateModel(
-            name='StageTransition',
-            fields=[
-                ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
-                ('by', models.CharField(blank=True, default='', max_length=80)),
-                ('recorded_at', models.DateTimeField()),
-                ('from_stage', models.CharField(choices=[('sown', 'sown'), ('gametophyte', 'prothalli (gametophyte)'), ('first_frond', 'first frond'), ('pegged_down', 'pegged down'), ('rooted', 'rooted'), ('divided', 'divided'), ('rooted_in', 'rooted in'), ('pricked_out', 'pricked out'), ('potted_up', 'potted up'), ('ready', 'ready')], max_length=12)),
-                ('to_stage', models.CharField(choices=[('sown', 'sown'), ('gametophyte', 'prothalli (gametophyte)'), ('first_frond', 'first frond'), ('pegged_down', 'pegged down'), ('rooted', 'rooted'), ('divided', 'divided'), ('rooted_in', 'rooted in'), ('pricked_out', 'pricked out'), ('potted_up', 'potted up'), ('ready', 'ready')], max_length=12)),
-                ('not_before', models.DateField(blank=True, null=True)),
-                ('seen_on', models.DateField()),
-                ('derived', models.BooleanField(default=False)),
-                ('strikes_out', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='struck_by', to='batches.stagetransition')),
-                ('tray', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='transitions', to='batches.tray')),
-            ],
-            options={
-                'ordering': ['seen_on', 'id'],
-            },
-        ),
-        migrations.CreateModel(
-            name='PlantMovement',
-            fields=[
-                ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
-                ('by', models.CharField(blank=True, default='', max_length=80)),
-                ('recorded_at', models.DateTimeField()),
-                ('on', models.DateField()),
-                ('kind', models.CharField(choices=[('in', 'counted in'), ('loss', 'lost'), ('out', 'moved out'), ('dispatch', 'dispatched'), ('recount', 'recount difference')], max_length=8)),
-                ('quantity', models.IntegerField()),
-                ('arrived', models.PositiveIntegerField(blank=True, null=True)),
-                ('cause', models.CharField(blank=True, default='', max_length=20)),
-                ('recipient', models.CharField(blank=True, default='', max_length=120)),
-                ('order', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='dispatches', to='batches.order')),
-                ('strikes_out', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='struck_by', to='batches.plantmovement')),
-                ('to_tray', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='arrivals', to='batches.tray')),
-                ('tray', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='movements', to='batches.tray')),
-            ],
-            options={
-                'ordering': ['on', 'recorded_at', 'id'],
-            },
-        ),
-        migrations.CreateModel(
-            name='Place',
-            fields=[
-                ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
-                ('by', models.CharField(blank=True, default='', max_length=80)),
-                ('recorded_at', models.DateTimeField()),
-                ('on', models.DateField()),
-                ('row', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('column', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('bench', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='batches.bench')),
-                ('strikes_out', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='struck_by', to='batches.place')),
-                ('tray', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='places', to='batches.tray')),
-            ],
-            options={
-                'ordering': ['on', 'recorded_at', 'id'],
+                "ordering": ["wanted_on", "code"],
             },
         ),
         migrations.AddField(
-            model_name='parentage',
-            name='child',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='parentages', to='batches.tray'),
+            model_name="batch",
+            name="taxon",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="batches",
+                to="batches.taxon",
+            ),
+        ),
+        migrations.CreateModel(
+            name="Tray",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=32, unique=True)),
+                ("container", models.CharField(max_length=60)),
+                ("cells", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("started_on", models.DateField()),
+                (
+                    "start_stage",
+                    models.CharField(
+                        choices=[
+                            ("sown", "sown"),
+                            ("gametophyte", "prothalli (gametophyte)"),
+                            ("first_frond", "first frond"),
+                            ("pegged_down", "pegged down"),
+                            ("rooted", "rooted"),
+                            ("divided", "divided"),
+                            ("rooted_in", "rooted in"),
+                            ("pricked_out", "pricked out"),
+                            ("potted_up", "potted up"),
+                            ("ready", "ready"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                (
+                    "unit",
+                    models.CharField(
+                        choices=[("plants", "plants"), ("patches", "patches"), ("pots", "pots")],
+                        default="plants",
+                        max_length=8,
+                    ),
+                ),
+                ("pot_size", models.CharField(blank=True, default="", max_length=20)),
+                (
+                    "container_state",
+                    models.CharField(
+                        blank=True,
+                        choices=[("new", "new"), ("washed", "washed")],
+                        default="",
+                        max_length=8,
+                    ),
+                ),
+                ("control", models.BooleanField(default=False)),
+                ("label_printed_on", models.DateField(blank=True, null=True)),
+                ("come_back_on", models.DateField(blank=True, null=True)),
+                ("ended_on", models.DateField(blank=True, null=True)),
+                (
+                    "end",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("cleared", "cleared"),
+                            ("dispatched", "dispatched"),
+                            ("discarded", "discarded"),
+                        ],
+                        default="",
+                        max_length=10,
+                    ),
+                ),
+                ("end_cause", models.CharField(blank=True, default="", max_length=20)),
+                ("row", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("column", models.PositiveSmallIntegerField(blank=True, null=True)),
+                (
+                    "cover",
+                    models.CharField(
+                        blank=True,
+                        choices=[("closed", "closed"), ("vented", "vented"), ("off", "off")],
+                        default="",
+                        max_length=8,
+                    ),
+                ),
+                ("isolated", models.BooleanField(default=False)),
+                (
+                    "stage",
+                    models.CharField(
+                        choices=[
+                            ("sown", "sown"),
+                            ("gametophyte", "prothalli (gametophyte)"),
+                            ("first_frond", "first frond"),
+                            ("pegged_down", "pegged down"),
+                            ("rooted", "rooted"),
+                            ("divided", "divided"),
+                            ("rooted_in", "rooted in"),
+                            ("pricked_out", "pricked out"),
+                            ("potted_up", "potted up"),
+                            ("ready", "ready"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("stage_not_before", models.DateField(blank=True, null=True)),
+                ("stage_seen_on", models.DateField()),
+                ("last_look_on", models.DateField(blank=True, null=True)),
+                ("last_close_look_on", models.DateField(blank=True, null=True)),
+                ("last_signs", models.CharField(blank=True, default="", max_length=240)),
+                ("opened_on", models.DateField(blank=True, null=True)),
+                ("alive", models.IntegerField(blank=True, null=True)),
+                ("first_picked_on", models.DateField(blank=True, null=True)),
+                ("last_picked_on", models.DateField(blank=True, null=True)),
+                ("look_due_on", models.DateField(blank=True, null=True)),
+                ("look_every", models.PositiveSmallIntegerField(default=7)),
+                ("expected_on", models.DateField(blank=True, null=True)),
+                ("late_on", models.DateField(blank=True, null=True)),
+                ("decide_on", models.DateField(blank=True, null=True)),
+                ("due_on", models.DateField(blank=True, null=True)),
+                ("revision", models.PositiveIntegerField(default=0)),
+                (
+                    "batch",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="trays",
+                        to="batches.batch",
+                    ),
+                ),
+                (
+                    "bench",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="trays",
+                        to="batches.bench",
+                    ),
+                ),
+                (
+                    "medium_batch",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="trays",
+                        to="batches.mediumbatch",
+                    ),
+                ),
+                (
+                    "parents",
+                    models.ManyToManyField(
+                        blank=True,
+                        related_name="children",
+                        through="batches.Parentage",
+                        to="batches.tray",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["code"],
+            },
+        ),
+        migrations.CreateModel(
+            name="ToSettle",
+            fields=[
+                (
+                    "id",
+                    models.UUIDField(
+                        default=uuid.uuid4, editable=False, primary_key=True, serialize=False
+                    ),
+                ),
+                ("item", models.JSONField()),
+                ("reason", models.CharField(max_length=300)),
+                ("by", models.CharField(blank=True, default="", max_length=80)),
+                ("recorded_at", models.DateTimeField()),
+                ("settled_at", models.DateTimeField(blank=True, null=True)),
+                ("settled_by", models.CharField(blank=True, default="", max_length=80)),
+                ("settled_how", models.CharField(blank=True, default="", max_length=200)),
+                (
+                    "tray",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="to_settle",
+                        to="batches.tray",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name_plural": "to settle",
+                "ordering": ["recorded_at", "id"],
+            },
+        ),
+        migrations.CreateModel(
+            name="StageTransition",
+            fields=[
+                (
+                    "id",
+                    models.UUIDField(
+                        default=uuid.uuid4, editable=False, primary_key=True, serialize=False
+                    ),
+                ),
+                ("by", models.CharField(blank=True, default="", max_length=80)),
+                ("recorded_at", models.DateTimeField()),
+                (
+                    "from_stage",
+                    models.CharField(
+                        choices=[
+                            ("sown", "sown"),
+                            ("gametophyte", "prothalli (gametophyte)"),
+                            ("first_frond", "first frond"),
+                            ("pegged_down", "pegged down"),
+                            ("rooted", "rooted"),
+                            ("divided", "divided"),
+                            ("rooted_in", "rooted in"),
+                            ("pricked_out", "pricked out"),
+                            ("potted_up", "potted up"),
+                            ("ready", "ready"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                (
+                    "to_stage",
+                    models.CharField(
+                        choices=[
+                            ("sown", "sown"),
+                            ("gametophyte", "prothalli (gametophyte)"),
+                            ("first_frond", "first frond"),
+                            ("pegged_down", "pegged down"),
+                            ("rooted", "rooted"),
+                            ("divided", "divided"),
+                            ("rooted_in", "rooted in"),
+                            ("pricked_out", "pricked out"),
+                            ("potted_up", "potted up"),
+                            ("ready", "ready"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("not_before", models.DateField(blank=True, null=True)),
+                ("seen_on", models.DateField()),
+                ("derived", models.BooleanField(default=False)),
+                (
+                    "strikes_out",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="struck_by",
+                        to="batches.stagetransition",
+                    ),
+                ),
+                (
+                    "tray",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="transitions",
+                        to="batches.tray",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["seen_on", "id"],
+            },
+        ),
+        migrations.CreateModel(
+            name="PlantMovement",
+            fields=[
+                (
+                    "id",
+                    models.UUIDField(
+                        default=uuid.uuid4, editable=False, primary_key=True, serialize=False
+                    ),
+                ),
+                ("by", models.CharField(blank=True, default="", max_length=80)),
+                ("recorded_at", models.DateTimeField()),
+                ("on", models.DateField()),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("in", "counted in"),
+                            ("loss", "lost"),
+                            ("out", "moved out"),
+                            ("dispatch", "dispatched"),
+                            ("recount", "recount difference"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("quantity", models.IntegerField()),
+                ("arrived", models.PositiveIntegerField(blank=True, null=True)),
+                ("cause", models.CharField(blank=True, default="", max_length=20)),
+                ("recipient", models.CharField(blank=True, default="", max_length=120)),
+                (
+                    "order",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="dispatches",
+                        to="batches.order",
+                    ),
+                ),
+                (
+                    "strikes_out",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="struck_by",
+                        to="batches.plantmovement",
+                    ),
+                ),
+                (
+                    "to_tray",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="arrivals",
+                        to="batches.tray",
+                    ),
+                ),
+                (
+                    "tray",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="movements",
+                        to="batches.tray",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["on", "recorded_at", "id"],
+            },
+        ),
+        migrations.CreateModel(
+            name="Place",
+            fields=[
+                (
+                    "id",
+                    models.UUIDField(
+                        default=uuid.uuid4, editable=False, primary_key=True, serialize=False
+                    ),
+                ),
+                ("by", models.CharField(blank=True, default="", max_length=80)),
+                ("recorded_at", models.DateTimeField()),
+                ("on", models.DateField()),
+                ("row", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("column", models.PositiveSmallIntegerField(blank=True, null=True)),
+                (
+                    "bench",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="batches.bench",
+                    ),
+                ),
+                (
+                    "strikes_out",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="struck_by",
+                        to="batches.place",
+                    ),
+                ),
+                (
+                    "tray",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="places",
+                        to="batches.tray",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["on", "recorded_at", "id"],
+            },
         ),
         migrations.AddField(
-            model_name='parentage',
-            name='parent',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='batches.tray'),
+            model_name="parentage",
+            name="child",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="parentages",
+                to="batches.tray",
+            ),
+        ),
+        migrations.AddField(
+            model_name="parentage",
+            name="parent",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="batches.tray"
+            ),
         ),
         migrations.CreateModel(
-            name='LaidOutTray',
+            name="LaidOutTray",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=32, unique=True)),
-                ('deed', models.CharField(max_length=12)),
-                ('container', models.CharField(max_length=60)),
-                ('cells', models.PositiveSmallIntegerField(blank=True, null=True)),
-                ('pot_size', models.CharField(blank=True, default='', max_length=20)),
-                ('laid_out_on', models.DateField()),
-                ('by', models.CharField(blank=True, default='', max_length=80)),
-                ('label_printed_on', models.DateField(blank=True, null=True)),
-                ('handed_back_on', models.DateField(blank=True, null=True)),
-                ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='laid_out', to='batches.batch')),
-                ('filled_by', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='laid_out_as', to='batches.tray')),
-                ('parent', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='laid_out', to='batches.tray')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=32, unique=True)),
+                ("deed", models.CharField(max_length=12)),
+                ("container", models.CharField(max_length=60)),
+                ("cells", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("pot_size", models.CharField(blank=True, default="", max_length=20)),
+                ("laid_out_on", models.DateField()),
+                ("by", models.CharField(blank=True, default="", max_length=80)),
+                ("label_printed_on", models.DateField(blank=True, null=True)),
+                ("handed_back_on", models.DateField(blank=True, null=True)),
+                (
+                    "batch",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="laid_out",
+                        to="batches.batch",
+                    ),
+                ),
+                (
+                    "filled_by",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="laid_out_as",
+                        to="batches.tray",
+                    ),
+                ),
+                (
+                    "parent",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="laid_out",
+                        to="batches.tray",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['code'],
+                "ordering": ["code"],
             },
         ),
         migrations.CreateModel(
-            name='CareDone',
+            name="CareDone",
             fields=[
-                ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
-                ('by', models.CharField(blank=True, default='', max_length=80)),
-                ('recorded_at', models.DateTimeField()),
-                ('care', models.CharField(max_length=20)),
-                ('on', models.DateField()),
-                ('strikes_out', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='struck_by', to='batches.caredone')),
-                ('tray', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='cares', to='batches.tray')),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=uuid.uuid4, editable=False, primary_key=True, serialize=False
+                    ),
+                ),
+                ("by", models.CharField(blank=True, default="", max_length=80)),
+                ("recorded_at", models.DateTimeField()),
+                ("care", models.CharField(max_length=20)),
+                ("on", models.DateField()),
+                (
+                    "strikes_out",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="struck_by",
+                        to="batches.caredone",
+                    ),
+                ),
+                (
+                    "tray",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="cares",
+                        to="batches.tray",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='TrayCheck',
+            name="TrayCheck",
             fields=[
-                ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
-                ('by', models.CharField(blank=True, default='', max_length=80)),
-                ('recorded_at', models.DateTimeField()),
-                ('seen_at', models.DateTimeField()),
-                ('seen_at_device', models.DateTimeField(blank=True, null=True)),
-                ('device', models.CharField(blank=True, default='', max_length=80)),
-                ('device_seq', models.BigIntegerField(blank=True, null=True)),
-                ('stage_seen', models.CharField(blank=True, choices=[('sown', 'sown'), ('gametophyte', 'prothalli (gametophyte)'), ('first_frond', 'first frond'), ('pegged_down', 'pegged down'), ('rooted', 'rooted'), ('divided', 'divided'), ('rooted_in', 'rooted in'), ('pricked_out', 'pricked out'), ('potted_up', 'potted up'), ('ready', 'ready')], default='', max_length=12)),
-                ('count', models.PositiveIntegerField(blank=True, null=True)),
-                ('about', models.BooleanField(default=False)),
-                ('signs', models.CharField(blank=True, default='', max_length=240)),
-                ('opened', models.BooleanField(default=False)),
-                ('glance', models.BooleanField(default=False)),
-                ('note', models.TextField(blank=True, default='')),
-                ('source', models.CharField(blank=True, default='', max_length=20)),
-                ('device_ref', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='batches.device')),
-                ('person', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('strikes_out', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='struck_by', to='batches.traycheck')),
-                ('tray', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='checks', to='batches.tray')),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=uuid.uuid4, editable=False, primary_key=True, serialize=False
+                    ),
+                ),
+                ("by", models.CharField(blank=True, default="", max_length=80)),
+                ("recorded_at", models.DateTimeField()),
+                ("seen_at", models.DateTimeField()),
+                ("seen_at_device", models.DateTimeField(blank=True, null=True)),
+                ("device", models.CharField(blank=True, default="", max_length=80)),
+                ("device_seq", models.BigIntegerField(blank=True, null=True)),
+                (
+                    "stage_seen",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("sown", "sown"),
+                            ("gametophyte", "prothalli (gametophyte)"),
+                            ("first_frond", "first frond"),
+                            ("pegged_down", "pegged down"),
+                            ("rooted", "rooted"),
+                            ("divided", "divided"),
+                            ("rooted_in", "rooted in"),
+                            ("pricked_out", "pricked out"),
+                            ("potted_up", "potted up"),
+                            ("ready", "ready"),
+                        ],
+                        default="",
+                        max_length=12,
+                    ),
+                ),
+                ("count", models.PositiveIntegerField(blank=True, null=True)),
+                ("about", models.BooleanField(default=False)),
+                ("signs", models.CharField(blank=True, default="", max_length=240)),
+                ("opened", models.BooleanField(default=False)),
+                ("glance", models.BooleanField(default=False)),
+                ("note", models.TextField(blank=True, default="")),
+                ("source", models.CharField(blank=True, default="", max_length=20)),
+                (
+                    "device_ref",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="batches.device",
+                    ),
+                ),
+                (
+                    "person",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "strikes_out",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="struck_by",
+                        to="batches.traycheck",
+                    ),
+                ),
+                (
+                    "tray",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="checks",
+                        to="batches.tray",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['seen_at', 'device_seq', 'id'],
+                "ordering": ["seen_at", "device_seq", "id"],
             },
         ),
         migrations.CreateModel(
-            name='CheckPhoto',
+            name="CheckPhoto",
             fields=[
-                ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
-                ('file', models.CharField(max_length=120)),
-                ('sha256', models.CharField(max_length=64)),
-                ('width', models.PositiveIntegerField()),
-                ('height', models.PositiveIntegerField()),
-                ('green_share', models.FloatField(blank=True, null=True)),
-                ('green_second', models.FloatField(blank=True, null=True)),
-                ('comparable', models.BooleanField(blank=True, null=True)),
-                ('recorded_at', models.DateTimeField()),
-                ('check_row', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='photos', to='batches.traycheck')),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=uuid.uuid4, editable=False, primary_key=True, serialize=False
+                    ),
+                ),
+                ("file", models.CharField(max_length=120)),
+                ("sha256", models.CharField(max_length=64)),
+                ("width", models.PositiveIntegerField()),
+                ("height", models.PositiveIntegerField()),
+                ("green_share", models.FloatField(blank=True, null=True)),
+                ("green_second", models.FloatField(blank=True, null=True)),
+                ("comparable", models.BooleanField(blank=True, null=True)),
+                ("recorded_at", models.DateTimeField()),
+                (
+                    "check_row",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="photos",
+                        to="batches.traycheck",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['recorded_at', 'id'],
+                "ordering": ["recorded_at", "id"],
             },
         ),
         migrations.CreateModel(
-            name='Treatment',
+            name="Treatment",
             fields=[
-                ('id', models.UUIDField(default=uuid.uuid4, editable=False, primary_key=True, serialize=False)),
-                ('done_at', models.DateTimeField(db_index=True)),
-                ('product', models.CharField(max_length=120)),
-                ('rate', models.CharField(blank=True, default='', max_length=80)),
-                ('place_or_trays', models.TextField()),
-                ('operator', models.CharField(max_length=80)),
-                ('reentry_hours', models.FloatField(blank=True, null=True)),
-                ('recorded_at', models.DateTimeField()),
+                (
+                    "id",
+                    models.UUIDField(
+                        default=uuid.uuid4, editable=False, primary_key=True, serialize=False
+                    ),
+                ),
+                ("done_at", models.DateTimeField(db_index=True)),
+                ("product", models.CharField(max_length=120)),
+                ("rate", models.CharField(blank=True, default="", max_length=80)),
+                ("place_or_trays", models.TextField()),
+                ("operator", models.CharField(max_length=80)),
+                ("reentry_hours", models.FloatField(blank=True, null=True)),
+                ("recorded_at", models.DateTimeField()),
             ],
             options={
-                'ordering': ['done_at', 'id'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('reentry_hours__isnull', True), ('reentry_hours__range', (0, 1440)), _connector='OR'), name='treatment_reentry_within_reason')],
+                "ordering": ["done_at", "id"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("reentry_hours__isnull", True),
+                            ("reentry_hours__range", (0, 1440)),
+                            _connector="OR",
+                        ),
+                        name="treatment_reentry_within_reason",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
-            name='WorkShare',
+            name="WorkShare",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('line', models.CharField(max_length=80)),
-                ('on', models.DateField()),
-                ('given_by', models.CharField(max_length=80)),
-                ('person', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='work_shares', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("line", models.CharField(max_length=80)),
+                ("on", models.DateField()),
+                ("given_by", models.CharField(max_length=80)),
+                (
+                    "person",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="work_shares",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
         ),
         migrations.AddConstraint(
-            model_name='person',
-            constraint=models.CheckConstraint(condition=models.Q(('role__in', ['manager', 'office', 'hand'])), name='person_role_known'),
+            model_name="person",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("role__in", ["manager", "office", "hand"])),
+                name="person_role_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='person',
-            constraint=models.CheckConstraint(condition=models.Q(('name', ''), _negated=True), name='person_has_a_name'),
+            model_name="person",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("name", ""), _negated=True), name="person_has_a_name"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='bench',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('rows__isnull', True), ('rows__range', (1, 200)), _connector='OR'), models.Q(('columns__isnull', True), ('columns__range', (1, 200)), _connector='OR')), name='bench_size_within_reason'),
+            model_name="bench",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("rows__isnull", True), ("rows__range", (1, 200)), _connector="OR"),
+                    models.Q(
+                        ("columns__isnull", True), ("columns__range", (1, 200)), _connector="OR"
+                    ),
+                ),
+                name="bench_size_within_reason",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='housereading',
-            constraint=models.CheckConstraint(condition=models.Q(('lowest_c__isnull', True), ('highest_c__isnull', True), ('lowest_c__lte', models.F('highest_c')), _connector='OR'), name='reading_lowest_below_highest'),
+            model_name="housereading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("lowest_c__isnull", True),
+                    ("highest_c__isnull", True),
+                    ("lowest_c__lte", models.F("highest_c")),
+                    _connector="OR",
+                ),
+                name="reading_lowest_below_highest",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='germinationtest',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('counted__isnull', True), ('counted_on__isnull', True), ('germinated__isnull', True)), models.Q(('counted__gte', 1), ('counted_on__gte', models.F('sown_on')), ('germinated__lte', models.F('counted'))), _connector='OR'), name='germination_not_more_than_counted'),
+            model_name="germinationtest",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("counted__isnull", True),
+                        ("counted_on__isnull", True),
+                        ("germinated__isnull", True),
+                    ),
+                    models.Q(
+                        ("counted__gte", 1),
+                        ("counted_on__gte", models.F("sown_on")),
+                        ("germinated__lte", models.F("counted")),
+                    ),
+                    _connector="OR",
+                ),
+                name="germination_not_more_than_counted",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='sporelot',
-            constraint=models.CheckConstraint(condition=models.Q(('cleaned_on__isnull', True), ('cleaned_on__gte', models.F('collected_on')), _connector='OR'), name='lot_cleaned_after_collected'),
+            model_name="sporelot",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("cleaned_on__isnull", True),
+                    ("cleaned_on__gte", models.F("collected_on")),
+                    _connector="OR",
+                ),
+                name="lot_cleaned_after_collected",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='sporelot',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('mass_mg__isnull', True), ('mass_mg__gte', 0), _connector='OR'), models.Q(('remaining_mg__isnull', True), ('remaining_mg__gte', 0), _connector='OR')), name='lot_mass_not_negative'),
+            model_name="sporelot",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("mass_mg__isnull", True), ("mass_mg__gte", 0), _connector="OR"),
+                    models.Q(
+                        ("remaining_mg__isnull", True), ("remaining_mg__gte", 0), _connector="OR"
+                    ),
+                ),
+                name="lot_mass_not_negative",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='source',
-            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['stock_plant', 'pooled', 'tray', 'wild', 'exchange', 'purchase'])), name='source_kind_known'),
+            model_name="source",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("kind__in", ["stock_plant", "pooled", "tray", "wild", "exchange", "purchase"])
+                ),
+                name="source_kind_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='source',
-            constraint=models.CheckConstraint(condition=models.Q(('provenance__in', ['W', 'Z', 'G', 'U'])), name='source_provenance_known'),
+            model_name="source",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("provenance__in", ["W", "Z", "G", "U"])),
+                name="source_provenance_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='source',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('ripe_from_week__isnull', True), ('ripe_to_week__isnull', True)), models.Q(('ripe_from_week__range', (1, 53)), ('ripe_to_week__range', (1, 53))), _connector='OR'), name='source_ripening_has_both_ends'),
+            model_name="source",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("ripe_from_week__isnull", True), ("ripe_to_week__isnull", True)),
+                    models.Q(("ripe_from_week__range", (1, 53)), ("ripe_to_week__range", (1, 53))),
+                    _connector="OR",
+                ),
+                name="source_ripening_has_both_ends",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='ownwindow',
-            constraint=models.UniqueConstraint(fields=('taxon', 'route', 'stage'), name='own_window_once_per_stage'),
+            model_name="ownwindow",
+            constraint=models.UniqueConstraint(
+                fields=("taxon", "route", "stage"), name="own_window_once_per_stage"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='ownwindow',
-            constraint=models.CheckConstraint(condition=models.Q(('early__gt', 0), ('early__lte', models.F('usual')), ('usual__lte', models.F('late'))), name='own_window_in_order'),
+            model_name="ownwindow",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("early__gt", 0),
+                    ("early__lte", models.F("usual")),
+                    ("usual__lte", models.F("late")),
+                ),
+                name="own_window_in_order",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='order',
-            constraint=models.CheckConstraint(condition=models.Q(('quantity__gte', 1)), name='order_of_at_least_one'),
+            model_name="order",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("quantity__gte", 1)), name="order_of_at_least_one"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='batch',
-            constraint=models.CheckConstraint(condition=models.Q(('route__in', ['spore', 'bulbil', 'division', 'bought_in'])), name='batch_route_known'),
+            model_name="batch",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("route__in", ["spore", "bulbil", "division", "bought_in"])),
+                name="batch_route_known",
+            ),
         ),
         migrations.AddIndex(
-            model_name='tray',
-            index=models.Index(condition=models.Q(('ended_on__isnull', True)), fields=['due_on', 'id'], name='tray_due'),
+            model_name="tray",
+            index=models.Index(
+                condition=models.Q(("ended_on__isnull", True)),
+                fields=["due_on", "id"],
+                name="tray_due",
+            ),
         ),
         migrations.AddIndex(
-            model_name='tray',
-            index=models.Index(condition=models.Q(('ended_on__isnull', True)), fields=['bench', 'row', 'column'], name='tray_place'),
+            model_name="tray",
+            index=models.Index(
+                condition=models.Q(("ended_on__isnull", True)),
+                fields=["bench", "row", "column"],
+                name="tray_place",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='tray',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('end', ''), ('ended_on__isnull', True)), models.Q(('end__gt', ''), ('ended_on__isnull', False)), _connector='OR'), name='tray_end_has_a_day'),
+            model_name="tray",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("end", ""), ("ended_on__isnull", True)),
+                    models.Q(("end__gt", ""), ("ended_on__isnull", False)),
+                    _connector="OR",
+                ),
+                name="tray_end_has_a_day",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='tray',
-            constraint=models.CheckConstraint(condition=models.Q(('end__in', ['', 'cleared', 'dispatched', 'discarded'])), name='tray_end_known'),
+            model_name="tray",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("end__in", ["", "cleared", "dispatched", "discarded"])),
+                name="tray_end_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='tray',
-            constraint=models.CheckConstraint(condition=models.Q(('ended_on__isnull', True), ('ended_on__gte', models.F('started_on')), _connector='OR'), name='tray_ends_after_its_start'),
+            model_name="tray",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("ended_on__isnull", True),
+                    ("ended_on__gte", models.F("started_on")),
+                    _connector="OR",
+                ),
+                name="tray_ends_after_its_start",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='tray',
-            constraint=models.CheckConstraint(condition=models.Q(('alive__isnull', True), ('alive__gte', 0), _connector='OR'), name='tray_never_below_nothing'),
+            model_name="tray",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("alive__isnull", True), ("alive__gte", 0), _connector="OR"),
+                name="tray_never_below_nothing",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='tray',
-            constraint=models.CheckConstraint(condition=models.Q(('stage__in', ['sown', 'gametophyte', 'first_frond', 'pegged_down', 'rooted', 'divided', 'rooted_in', 'pricked_out', 'potted_up', 'ready']), ('start_stage__in', ['sown', 'gametophyte', 'first_frond', 'pegged_down', 'rooted', 'divided', 'rooted_in', 'pricked_out', 'potted_up', 'ready'])), name='tray_stage_known'),
+            model_name="tray",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    (
+                        "stage__in",
+                        [
+                            "sown",
+                            "gametophyte",
+                            "first_frond",
+                            "pegged_down",
+                            "rooted",
+                            "divided",
+                            "rooted_in",
+                            "pricked_out",
+                            "potted_up",
+                            "ready",
+                        ],
+                    ),
+                    (
+                        "start_stage__in",
+                        [
+                            "sown",
+                            "gametophyte",
+                            "first_frond",
+                            "pegged_down",
+                            "rooted",
+                            "divided",
+                            "rooted_in",
+                            "pricked_out",
+                            "potted_up",
+                            "ready",
+                        ],
+                    ),
+                ),
+                name="tray_stage_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='tray',
-            constraint=models.CheckConstraint(condition=models.Q(('unit__in', ['plants', 'patches', 'pots'])), name='tray_unit_known'),
+            model_name="tray",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("unit__in", ["plants", "patches", "pots"])),
+                name="tray_unit_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='tray',
-            constraint=models.CheckConstraint(condition=models.Q(('bench__isnull', False), models.Q(('column__isnull', True), ('row__isnull', True)), _connector='OR'), name='tray_place_needs_a_bench'),
+            model_name="tray",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("bench__isnull", False),
+                    models.Q(("column__isnull", True), ("row__isnull", True)),
+                    _connector="OR",
+                ),
+                name="tray_place_needs_a_bench",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='tray',
-            constraint=models.CheckConstraint(condition=models.Q(('cells__isnull', True), ('cells__gte', 1), _connector='OR'), name='tray_cells_at_least_one'),
+            model_name="tray",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("cells__isnull", True), ("cells__gte", 1), _connector="OR"),
+                name="tray_cells_at_least_one",
+            ),
         ),
         migrations.AddIndex(
-            model_name='stagetransition',
-            index=models.Index(fields=['tray', 'seen_on'], name='transition_of_tray'),
+            model_name="stagetransition",
+            index=models.Index(fields=["tray", "seen_on"], name="transition_of_tray"),
         ),
         migrations.AddConstraint(
-            model_name='stagetransition',
-            constraint=models.CheckConstraint(condition=models.Q(('not_before__isnull', True), ('not_before__lte', models.F('seen_on')), _connector='OR'), name='transition_not_before_its_look'),
+            model_name="stagetransition",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("not_before__isnull", True),
+                    ("not_before__lte", models.F("seen_on")),
+                    _connector="OR",
+                ),
+                name="transition_not_before_its_look",
+            ),
         ),
         migrations.AddIndex(
-            model_name='plantmovement',
-            index=models.Index(fields=['tray', 'on'], name='movement_of_tray'),
+            model_name="plantmovement",
+            index=models.Index(fields=["tray", "on"], name="movement_of_tray"),
         ),
         migrations.AddConstraint(
-            model_name='plantmovement',
-            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['in', 'loss', 'out', 'dispatch', 'recount'])), name='movement_kind_known'),
+            model_name="plantmovement",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("kind__in", ["in", "loss", "out", "dispatch", "recount"])),
+                name="movement_kind_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='plantmovement',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind', 'recount'), models.Q(('quantity', 0), _negated=True)), ('quantity__gte', 1), _connector='OR'), name='movement_quantity_positive'),
+            model_name="plantmovement",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("kind", "recount"), models.Q(("quantity", 0), _negated=True)),
+                    ("quantity__gte", 1),
+                    _connector="OR",
+                ),
+                name="movement_quantity_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='plantmovement',
-            constraint=models.CheckConstraint(condition=models.Q(('to_tray__isnull', True), ('kind', 'out'), _connector='OR'), name='movement_only_out_has_a_child'),
+            model_name="plantmovement",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("to_tray__isnull", True), ("kind", "out"), _connector="OR"),
+                name="movement_only_out_has_a_child",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='plantmovement',
-            constraint=models.CheckConstraint(condition=models.Q(('arrived__isnull', True), models.Q(('arrived__gte', 1), ('to_tray__isnull', False)), _connector='OR'), name='movement_arrives_in_a_tray'),
+            model_name="plantmovement",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("arrived__isnull", True),
+                    models.Q(("arrived__gte", 1), ("to_tray__isnull", False)),
+                    _connector="OR",
+                ),
+                name="movement_arrives_in_a_tray",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='plantmovement',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('order__isnull', True), ('recipient', '')), ('kind', 'dispatch'), _connector='OR'), name='movement_only_dispatch_has_a_recipient'),
+            model_name="plantmovement",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("order__isnull", True), ("recipient", "")),
+                    ("kind", "dispatch"),
+                    _connector="OR",
+                ),
+                name="movement_only_dispatch_has_a_recipient",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='plantmovement',
-            constraint=models.CheckConstraint(condition=models.Q(('cause__in', ['', 'mould', 'algae', 'moss_liverwort', 'sciarids', 'slugs', 'vine_weevil', 'aphid', 'scale', 'leaf_eelworm', 'rot', 'frost', 'scorch', 'dry', 'waterlogged', 'overcrowded', 'rogue_fern', 'yellowing', 'no_germination', 'damaged', 'surplus', 'past_its_best', 'unknown'])), name='movement_cause_known'),
+            model_name="plantmovement",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    (
+                        "cause__in",
+                        [
+                            "",
+                            "mould",
+                            "algae",
+                            "moss_liverwort",
+                            "sciarids",
+                            "slugs",
+                            "vine_weevil",
+                            "aphid",
+                            "scale",
+                            "leaf_eelworm",
+                            "rot",
+                            "frost",
+                            "scorch",
+                            "dry",
+                            "waterlogged",
+                            "overcrowded",
+                            "rogue_fern",
+                            "yellowing",
+                            "no_germination",
+                            "damaged",
+                            "surplus",
+                            "past_its_best",
+                            "unknown",
+                        ],
+                    )
+                ),
+                name="movement_cause_known",
+            ),
         ),
         migrations.AddIndex(
-            model_name='place',
-            index=models.Index(fields=['tray', 'on'], name='place_of_tray'),
+            model_name="place",
+            index=models.Index(fields=["tray", "on"], name="place_of_tray"),
         ),
         migrations.AddConstraint(
-            model_name='place',
-            constraint=models.CheckConstraint(condition=models.Q(('bench__isnull', False), models.Q(('column__isnull', True), ('row__isnull', True)), _connector='OR'), name='place_needs_a_bench'),
+            model_name="place",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("bench__isnull", False),
+                    models.Q(("column__isnull", True), ("row__isnull", True)),
+                    _connector="OR",
+                ),
+                name="place_needs_a_bench",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='parentage',
-            constraint=models.UniqueConstraint(fields=('parent', 'child'), name='parent_named_once'),
+            model_name="parentage",
+            constraint=models.UniqueConstraint(
+                fields=("parent", "child"), name="parent_named_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='parentage',
-            constraint=models.CheckConstraint(condition=models.Q(('parent', models.F('child')), _negated=True), name='tray_is_not_its_own_parent'),
+            model_name="parentage",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("parent", models.F("child")), _negated=True),
+                name="tray_is_not_its_own_parent",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='laidouttray',
-            constraint=models.CheckConstraint(condition=models.Q(('deed__in', ['prick_out', 'patch_out', 'pot_up', 'pot_on'])), name='laid_out_deed_known'),
+            model_name="laidouttray",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("deed__in", ["prick_out", "patch_out", "pot_up", "pot_on"])),
+                name="laid_out_deed_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='laidouttray',
-            constraint=models.CheckConstraint(condition=models.Q(('filled_by__isnull', True), ('handed_back_on__isnull', True), _connector='OR'), name='laid_out_filled_or_handed_back'),
+            model_name="laidouttray",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("filled_by__isnull", True), ("handed_back_on__isnull", True), _connector="OR"
+                ),
+                name="laid_out_filled_or_handed_back",
+            ),
         ),
         migrations.AddIndex(
-            model_name='traycheck',
-            index=models.Index(fields=['tray', 'seen_at'], name='check_of_tray'),
+            model_name="traycheck",
+            index=models.Index(fields=["tray", "seen_at"], name="check_of_tray"),
         ),
         migrations.AddConstraint(
-            model_name='traycheck',
-            constraint=models.CheckConstraint(condition=models.Q(('about', False), ('count__isnull', False), _connector='OR'), name='check_about_a_count'),
+            model_name="traycheck",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("about", False), ("count__isnull", False), _connector="OR"),
+                name="check_about_a_count",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='traycheck',
-            constraint=models.CheckConstraint(condition=models.Q(('glance', False), models.Q(('count__isnull', True), ('stage_seen', '')), _connector='OR'), name='check_glance_proves_nothing'),
+            model_name="traycheck",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("glance", False),
+                    models.Q(("count__isnull", True), ("stage_seen", "")),
+                    _connector="OR",
+                ),
+                name="check_glance_proves_nothing",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='workshare',
-            constraint=models.UniqueConstraint(fields=('line', 'on'), name='line_given_to_one_person_a_day'),
+            model_name="workshare",
+            constraint=models.UniqueConstraint(
+                fields=("line", "on"), name="line_given_to_one_person_a_day"
+            ),
         ),
     ]

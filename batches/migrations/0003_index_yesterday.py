@@ -4,18 +4,21 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('batches', '0002_only_added'),
+        ("batches", "0002_only_added"),
     ]
 
     operations = [
         migrations.AddIndex(
-            model_name='plantmovement',
-            index=models.Index(fields=['kind', 'on'], name='movement_by_kind'),
+            model_name="plantmovement",
+            index=models.Index(fields=["kind", "on"], name="movement_by_kind"),
         ),
         migrations.AddIndex(
-            model_name='traycheck',
-            index=models.Index(condition=models.Q(('signs', ''), _negated=True), fields=['seen_at'], name='check_with_signs'),
+            model_name="traycheck",
+            index=models.Index(
+                condition=models.Q(("signs", ""), _negated=True),
+                fields=["seen_at"],
+                name="check_with_signs",
+            ),
         ),
     ]

@@ -4,34 +4,75 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('batches', '0003_index_yesterday'),
+        ("batches", "0003_index_yesterday"),
     ]
 
     operations = [
         migrations.RemoveConstraint(
-            model_name='germinationtest',
-            name='germination_not_more_than_counted',
+            model_name="germinationtest",
+            name="germination_not_more_than_counted",
         ),
         migrations.RemoveConstraint(
-            model_name='source',
-            name='source_ripening_has_both_ends',
+            model_name="source",
+            name="source_ripening_has_both_ends",
         ),
         migrations.RemoveConstraint(
-            model_name='taxon',
-            name='taxon_rest_has_both_ends',
+            model_name="taxon",
+            name="taxon_rest_has_both_ends",
         ),
         migrations.AddConstraint(
-            model_name='germinationtest',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('counted__isnull', True), ('counted_on__isnull', True), ('germinated__isnull', True)), models.Q(('counted__isnull', False), ('counted_on__isnull', False), ('germinated__isnull', False), ('counted__gte', 1), ('counted_on__gte', models.F('sown_on')), ('germinated__lte', models.F('counted'))), _connector='OR'), name='germination_not_more_than_counted'),
+            model_name="germinationtest",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("counted__isnull", True),
+                        ("counted_on__isnull", True),
+                        ("germinated__isnull", True),
+                    ),
+                    models.Q(
+                        ("counted__isnull", False),
+                        ("counted_on__isnull", False),
+                        ("germinated__isnull", False),
+                        ("counted__gte", 1),
+                        ("counted_on__gte", models.F("sown_on")),
+                        ("germinated__lte", models.F("counted")),
+                    ),
+                    _connector="OR",
+                ),
+                name="germination_not_more_than_counted",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='source',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('ripe_from_week__isnull', True), ('ripe_to_week__isnull', True)), models.Q(('ripe_from_week__isnull', False), ('ripe_to_week__isnull', False), ('ripe_from_week__range', (1, 53)), ('ripe_to_week__range', (1, 53))), _connector='OR'), name='source_ripening_has_both_ends'),
+            model_name="source",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("ripe_from_week__isnull", True), ("ripe_to_week__isnull", True)),
+                    models.Q(
+                        ("ripe_from_week__isnull", False),
+                        ("ripe_to_week__isnull", False),
+                        ("ripe_from_week__range", (1, 53)),
+                        ("ripe_to_week__range", (1, 53)),
+                    ),
+                    _connector="OR",
+                ),
+                name="source_ripening_has_both_ends",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='taxon',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('rest_from_week__isnull', True), ('rest_to_week__isnull', True)), models.Q(('rest_from_week__isnull', False), ('rest_to_week__isnull', False), ('rest_from_week__range', (1, 53)), ('rest_to_week__range', (1, 53))), _connector='OR'), name='taxon_rest_has_both_ends'),
+            model_name="taxon",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("rest_from_week__isnull", True), ("rest_to_week__isnull", True)),
+                    models.Q(
+                        ("rest_from_week__isnull", False),
+                        ("rest_to_week__isnull", False),
+                        ("rest_from_week__range", (1, 53)),
+                        ("rest_to_week__range", (1, 53)),
+                    ),
+                    _connector="OR",
+                ),
+                name="taxon_rest_has_both_ends",
+            ),
         ),
     ]

@@ -4,15 +4,20 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('batches', '0004_both_ends'),
+        ("batches", "0004_both_ends"),
     ]
 
     operations = [
         migrations.AlterField(
-            model_name='tray',
-            name='parents',
-            field=models.ManyToManyField(blank=True, related_name='children', through='batches.Parentage', through_fields=('child', 'parent'), to='batches.tray'),
+            model_name="tray",
+            name="parents",
+            field=models.ManyToManyField(
+                blank=True,
+                related_name="children",
+                through="batches.Parentage",
+                through_fields=("child", "parent"),
+                to="batches.tray",
+            ),
         ),
     ]

@@ -4,19 +4,18 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('batches', '0005_parents_of_a_tray'),
+        ("batches", "0005_parents_of_a_tray"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='StoredForm',
+            name="StoredForm",
             fields=[
-                ('id', models.UUIDField(editable=False, primary_key=True, serialize=False)),
-                ('kind', models.CharField(max_length=12)),
-                ('code', models.CharField(max_length=36)),
-                ('recorded_at', models.DateTimeField()),
+                ("id", models.UUIDField(editable=False, primary_key=True, serialize=False)),
+                ("kind", models.CharField(max_length=12)),
+                ("code", models.CharField(max_length=36)),
+                ("recorded_at", models.DateTimeField()),
             ],
         ),
     ]

@@ -5,40 +5,61 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('batches', '0007_treatments_mended'),
+        ("batches", "0007_treatments_mended"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='taxon',
-            name='fit_due',
+            model_name="taxon",
+            name="fit_due",
             field=models.BooleanField(default=False),
         ),
         migrations.CreateModel(
-            name='StageFit',
+            name="StageFit",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('route', models.CharField(max_length=10)),
-                ('stage', models.CharField(max_length=12)),
-                ('trays', models.PositiveIntegerField()),
-                ('expected_days', models.FloatField()),
-                ('late_days', models.FloatField()),
-                ('stalled_share', models.FloatField()),
-                ('own', models.BooleanField()),
-                ('basis', models.CharField(max_length=120)),
-                ('window_early', models.FloatField()),
-                ('window_late', models.FloatField()),
-                ('evidence_mean', models.FloatField(blank=True, null=True)),
-                ('evidence_variance', models.FloatField(blank=True, null=True)),
-                ('evidence_trays', models.FloatField(blank=True, null=True)),
-                ('revision', models.PositiveIntegerField(default=1)),
-                ('fitted_on', models.DateField()),
-                ('taxon', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='stage_fits', to='batches.taxon')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("route", models.CharField(max_length=10)),
+                ("stage", models.CharField(max_length=12)),
+                ("trays", models.PositiveIntegerField()),
+                ("expected_days", models.FloatField()),
+                ("late_days", models.FloatField()),
+                ("stalled_share", models.FloatField()),
+                ("own", models.BooleanField()),
+                ("basis", models.CharField(max_length=120)),
+                ("window_early", models.FloatField()),
+                ("window_late", models.FloatField()),
+                ("evidence_mean", models.FloatField(blank=True, null=True)),
+                ("evidence_variance", models.FloatField(blank=True, null=True)),
+                ("evidence_trays", models.FloatField(blank=True, null=True)),
+                ("revision", models.PositiveIntegerField(default=1)),
+                ("fitted_on", models.DateField()),
+                (
+                    "taxon",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="stage_fits",
+                        to="batches.taxon",
+                    ),
+                ),
             ],
             options={
-                'constraints': [models.UniqueConstraint(fields=('taxon', 'route', 'stage'), name='one_fit_per_fern_route_and_stage'), models.CheckConstraint(condition=models.Q(('expected_days__gt', 0), ('late_days__gt', 0), ('trays__gte', 1)), name='fit_of_something')],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("taxon", "route", "stage"), name="one_fit_per_fern_route_and_stage"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("expected_days__gt", 0), ("late_days__gt", 0), ("trays__gte", 1)
+                        ),
+                        name="fit_of_something",
+                    ),
+                ],
             },
         ),
     ]
