@@ -36,6 +36,7 @@ _PAGES: tuple[tuple[str, str, Access, bool], ...] = (
     ("forecast", "Forecast", Access.OFFICE, False),
     ("sowing-plan", "Sowing plan", Access.OFFICE, False),
     ("ferns", "Ferns", Access.HAND, True),
+    ("stock-plants", "Stock plants", Access.HAND, False),
     ("media", "Media", Access.HAND, False),
     ("houses", "Houses", Access.HAND, False),
     ("treatments", "Treatments", Access.HAND, False),
