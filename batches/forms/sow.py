@@ -118,7 +118,7 @@ class SporesForm(StartForm):
 
     side_by_side: ClassVar[Rows] = (
         ("lot",), ("on", "sown_mg"), ("how_many", "control"), ("container", "container_state"),
-        ("medium",), ("bench", "go_on"), ("sold_as",), ("notes",),
+        ("medium",), ("bench",), ("go_on",), ("sold_as",), ("notes",),
     )  # fmt: skip
     units = {"sown_mg": "mg"}
 
@@ -155,7 +155,7 @@ class BulbilsForm(OriginStartForm):
 
     side_by_side: ClassVar[Rows] = (
         ("source",), ("on", "how_many"), ("container", "container_state"), ("medium",),
-        ("bench", "go_on"), ("sold_as",), ("notes",),
+        ("bench",), ("go_on",), ("sold_as",), ("notes",),
     )  # fmt: skip
 
 
@@ -164,7 +164,7 @@ class DivisionForm(OriginStartForm):
 
     side_by_side: ClassVar[Rows] = (
         ("source",), ("on", "how_many"), ("each", "unit"), ("container", "container_state"),
-        ("pot_size",), ("medium",), ("bench", "go_on"), ("sold_as",), ("notes",),
+        ("pot_size",), ("medium",), ("bench",), ("go_on",), ("sold_as",), ("notes",),
     )  # fmt: skip
     container_words = "carrier"
 
@@ -189,7 +189,7 @@ class BoughtInForm(OriginStartForm):
 
     side_by_side: ClassVar[Rows] = (
         ("source",), ("stage",), ("on", "how_many"), ("each", "unit"), ("container", "cells"),
-        ("pot_size", "container_state"), ("bench", "go_on"), ("sold_as",), ("notes",),
+        ("pot_size", "container_state"), ("bench",), ("go_on",), ("sold_as",), ("notes",),
     )  # fmt: skip
     container_words = "cell tray"
     tiles = frozenset({"stage"})

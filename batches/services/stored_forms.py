@@ -5,7 +5,9 @@ from __future__ import annotations
 from datetime import datetime
 from uuid import UUID
 
-from batches.core.errors import AlreadyTaken
+from django.db import IntegrityError, transaction
+
+from batches.core.errors import AlreadyTaken, ChangedMeanwhile
 from batches.models import StoredForm
 
 
@@ -32,6 +34,20 @@ def made_before(*, record_id: UUID | None, kind: str) -> str:
 
 
 def note_made(*, record_id: UUID | None, kind: str, code: str, now: datetime) -> None:
-    """Keep what a form made, inside the deed's own ``atomic()``; nothing for a form without id."""
-    if record_id is not None:
-        StoredForm.objects.create(pk=record_id, kind=kind, code=code, recorded_at=now)
+    """Keep what a form made, inside the deed's own ``atomic()``; nothing for a form without id.
+
+    Raises
+    ------
+    ChangedMeanwhile
+        When the same form is being stored at this very moment.
+    """
+    if record_id is None:
+        return
+    try:
+        with transaction.atomic():
+            StoredForm.objects.create(pk=record_id, kind=kind, code=code, recorded_at=now)
+    except IntegrityError:
+        raise ChangedMeanwhile(
+            "The same form was sent twice at once, and the other one is stored. Nothing is stored "
+            "twice; look at the list."
+        ) from None

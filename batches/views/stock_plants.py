@@ -157,6 +157,6 @@ def stock_plant_edit(request: HttpRequest, code: str) -> HttpResponse:
             (source.code, reverse("batches:stock-plant", args=[source.code])),
             ("Change", ""),
         ],
-        lead=source.taxon.name.text,
+        fern=source.taxon,
         cautions=[LAW],
     )
