@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Sum
+from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Sum
 
 from batches.core.stages import Stage
 from batches.models import Batch, Taxon, Tray
@@ -68,7 +68,11 @@ def batch_rows(*, batches: Sequence[Batch]) -> list[BatchRow]:
 
 def trays_of(*, batch: Batch) -> QuerySet[Tray]:
     """Return the batch's trays for its page: what stands first, then what has ended, by code."""
-    return Tray.objects.with_fern().filter(batch=batch).order_by("ended_on", "code")
+    return (
+        Tray.objects.with_fern()
+        .filter(batch=batch)
+        .order_by(F("ended_on").asc(nulls_first=True), "code")
+    )
 
 
 def _stages_of(batches: Iterable[Batch]) -> defaultdict[int, list[StageCount]]:
