@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from batches.core.intervals import StageInterval
 from batches.core.predictive import Draws, draw
-from batches.core.stage_prior import StagePrior, window_prior
+from batches.core.stage_prior import StagePrior, unbounded_below, window_prior
 from batches.core.stages import Window
 from batches.core.turnbull import Bracket, turnbull
 from batches.core.weibull import WeibullFit, fit_with_stalled
@@ -72,10 +72,16 @@ def estimate_stage(
     Notes
     -----
     Without rows the answer is the prior's, and where that is a window, its late day exactly.
+    Where every sign was there at the very first look, nobody knows how much earlier it came: then
+    no tray is late before the day of the earliest such look, or the prior's late day.
     """
     prior = window_prior(window) if prior is None else prior
     fit = fit_with_stalled(rows, prior.belief)
     expected, late = _days(fit, prior)
+    if fit.seen and unbounded_below(rows):
+        first_look = min(row.right for row in rows if row.ending == "seen")
+        before = _days(fit_with_stalled([], prior.belief), prior)[1]
+        late = max(late, min(first_look, before))
     curve = turnbull(rows)
     low, high = curve.median or (None, None)
     seen = sum(row.ending == "seen" for row in rows)

@@ -33,6 +33,8 @@ LEAST_BETWEEN = 0.05
 FEWEST_RELATIVES = 2
 # A fern's own evidence is its fit under a belief this vague about log days.
 _VAGUE_VARIANCE = 25.0
+# Above this variance (a factor e either way) evidence says too little to be lent.
+_TOO_VAGUE = 1.0
 
 
 class NotAWindow(NurseryError):
@@ -149,12 +151,24 @@ def _solve(excess: Callable[[float], float], low: float, high: float) -> float:
 
 
 def fern_evidence(rows: Sequence[StageInterval], window: Window) -> FernEvidence | None:
-    """Return what the rows alone say of mu; None when none of them has moved on yet."""
-    if not any(row.ending == "seen" for row in rows):
+    """Return what the rows alone say of mu.
+
+    None when no tray has moved on yet, and when the looks cannot tell how early they did: where
+    every sign was there at the very first look, any earlier day explains the rows as well.
+    """
+    if not any(row.ending == "seen" for row in rows) or unbounded_below(rows):
         return None
     belief = window_prior(window).belief
     fit = fit_with_stalled(rows, replace(belief, mu_variance=_VAGUE_VARIANCE))
-    return FernEvidence(mean=fit.centre[0], variance=fit.covariance[0][0], trays=fit.trays)
+    variance = fit.covariance[0][0]
+    if variance > _TOO_VAGUE:
+        return None
+    return FernEvidence(mean=fit.centre[0], variance=variance, trays=fit.trays)
+
+
+def unbounded_below(rows: Sequence[StageInterval]) -> bool:
+    """Tell whether every sign seen was there at the first look: (0, right] in every row."""
+    return all(row.left <= 0 for row in rows if row.ending == "seen")
 
 
 def prior_from_relatives(

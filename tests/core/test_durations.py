@@ -145,3 +145,18 @@ def test_expected_and_late_days_lean_to_neither_side(trays):
 def test_a_stalled_tray_is_found_much_sooner_than_by_fixed_days():
     here, fixed = days_gained(small_run(30))
     assert here <= 0.7 * fixed
+
+
+@pytest.mark.parametrize("trays", [1, 5, 9, 30])
+def test_a_fern_green_at_every_first_look_stays_near_the_lower_part_of_its_window(trays):
+    window = Window(early=2, usual=7, late=21)
+    found = estimate_stage([seen(0, 7)] * trays, window=window)
+    assert window.early <= found.expected_days <= 7
+    # Nothing is known of the days before the look, so no tray is late before it.
+    assert 7 <= found.late_after_days <= window.late
+
+
+def test_a_first_look_months_late_makes_no_tray_less_late():
+    window = Window(early=2, usual=7, late=21)
+    found = estimate_stage([seen(0, 150)] * 4, window=window)
+    assert found.late_after_days <= window.late * 1.01

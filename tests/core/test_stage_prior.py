@@ -106,3 +106,13 @@ def test_a_fern_speaks_for_others_by_its_own_trays_alone():
 def test_a_fern_none_of_whose_trays_moved_on_says_nothing():
     assert fern_evidence([waiting(40)] * 5, WINDOW) is None
     assert fern_evidence([], WINDOW) is None
+
+
+def test_a_fern_seen_at_its_first_look_only_lends_nothing():
+    # Green when first looked at, in every tray: 2 days explain that as well as 6 do.
+    assert fern_evidence([seen(0, 7)] * 9, WINDOW) is None
+    assert fern_evidence([seen(0, 7)] * 9 + [waiting(20)], WINDOW) is None
+    # One look without the sign bounds it from below.
+    found = fern_evidence([seen(0, 7)] * 8 + [seen(7, 14)], WINDOW)
+    assert found is not None
+    assert 4 < math.exp(found.mean) < 8
