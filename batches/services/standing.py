@@ -271,16 +271,20 @@ def _start(pk: int, evidence: dict[int, Evidence], starts: dict[int, Standing]) 
     return starts[pk]
 
 
+def here_of(one: Evidence, start: Standing) -> Standing:
+    """Return the stage a tray is in; what its plants did in other trays does not move it on."""
+    moves = [row.passage for row in one.stated if row.passage.to_stage not in one.picked_into]
+    if not moves:
+        return start
+    tray = one.tray
+    return standing(moves, start_stage=start.stage, started_on=tray.started_on, route=tray.route)
+
+
 def _fold(one: Evidence, start: Standing, outlooks: Outlooks) -> Fold:
     tray = one.tray
     taxon = tray.batch.taxon
     route = tray.route
-    moves = [row.passage for row in one.stated if row.passage.to_stage not in one.picked_into]
-    here = (
-        standing(moves, start_stage=start.stage, started_on=tray.started_on, route=route)
-        if moves
-        else start
-    )
+    here = here_of(one, start)
     close = [look for look in one.looks if not look.glance]
     ahead = next_stage(route, here.stage)
     picked = [day for day, _ in one.pickings]
