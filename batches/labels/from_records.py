@@ -5,18 +5,22 @@ Nothing that goes stale: no stage and no count.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any, TypeVar
 
-from django.db.models import Q
+from django.db.models import Model, QuerySet
 
 from batches.core.errors import UnknownCode
 from batches.core.names import Run
 from batches.core.stages import ROUTE_WORDS, Route
 from batches.labels.rows import LabelRow, Runs
-from batches.models import Batch, LaidOutTray, SporeLot, Tray
-from batches.services.codes import find_code
+from batches.models import Batch, Bench, LaidOutTray, Source, SporeLot, Tray
+from batches.services.codes import a_noun, find_code
+
+Thing = TypeVar("Thing", bound=Model)
+_CHUNK = 400
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,46 +34,38 @@ class Labelled:
 def tray_labels(*, codes: Sequence[str], address: str) -> Labelled:
     """Return the labels of trays, standing or laid out ahead, in the order asked for.
 
+    A code is looked up exactly, then whatever its case; the label bears it as it is stored.
+
     Raises
     ------
     UnknownCode
         When a code is no tray's.
     """
-    trays, ahead = _found(codes)
-    rows = []
-    for code in codes:
-        if code in trays:
-            rows.append(_tray_row(trays[code], address))
-        elif code in ahead:
-            rows.append(_laid_out_row(ahead[code], address))
-        else:
-            raise UnknownCode(f"“{code[:40]}” is no tray's code; nothing was printed.")
-    return Labelled(rows=tuple(rows), codes=tuple(codes))
+    found = _trays_by(codes)
+    rows = tuple(
+        _row(one.code, one.batch, _started_words(one.batch), address, control=_is_control(one))
+        for one in found
+    )
+    return Labelled(rows=rows, codes=tuple(row.code for row in rows))
 
 
 def pot_labels(*, codes: Sequence[str], address: str) -> Labelled:
     """Return pot labels of trays: the name they are sold under, with the tray's code."""
-    trays, ahead = _found(codes)
-    rows = []
-    for code in codes:
-        found = trays.get(code) or ahead.get(code)
-        if found is None:
-            raise UnknownCode(f"“{code[:40]}” is no tray's code; nothing was printed.")
-        batch = found.batch
-        rows.append(
-            LabelRow(
-                kind="pot",
-                code=code,
-                url=address_of(code, address),
-                name_runs=_runs(batch.sold_name),
-                common_name=batch.taxon.common_name,
-                size_code=found.pot_size,
-            )
+    rows = tuple(
+        LabelRow(
+            kind="pot",
+            code=found.code,
+            url=address_of(found.code, address),
+            name_runs=_runs(found.batch.sold_name),
+            common_name=found.batch.taxon.common_name,
+            size_code=found.pot_size,
         )
-    return Labelled(rows=tuple(rows), codes=tuple(codes))
+        for found in _trays_by(codes)
+    )
+    return Labelled(rows=rows, codes=tuple(row.code for row in rows))
 
 
-def lot_labels(*, lots: Iterable[SporeLot], address: str) -> Labelled:
+def lot_labels(*, codes: Sequence[str], address: str) -> Labelled:
     """Return packet labels of lots."""
     rows = tuple(
         LabelRow(
@@ -80,7 +76,47 @@ def lot_labels(*, lots: Iterable[SporeLot], address: str) -> Labelled:
             common_name=lot.taxon.common_name,
             sown_text=f"collected {day_with_week(lot.collected_on)}",
         )
-        for lot in lots
+        for lot in _things(codes, SporeLot.objects.select_related("taxon"), noun="lot")
+    )
+    return Labelled(rows=rows, codes=tuple(row.code for row in rows))
+
+
+def source_labels(*, codes: Sequence[str], address: str) -> Labelled:
+    """Return labels of stock plants and other origins: the fern, what it is, whence, its place."""
+    rows = []
+    origins = Source.objects.select_related("taxon", "bench__house")
+    for source in _things(codes, origins, noun="origin"):
+        bench = source.bench
+        whence = source.locality or source.supplier or source.mothers
+        lines = (
+            ", ".join(filter(None, (source.get_kind_display(), source.get_provenance_display()))),
+            f"from {whence}" if whence else "",
+            f"{bench}, {bench.house}" if bench is not None else "",
+        )
+        rows.append(
+            LabelRow(
+                kind="lot",
+                code=source.code,
+                url=address_of(source.code, address),
+                name_runs=_runs(source.taxon.name.runs),
+                common_name=source.taxon.common_name,
+                extra_lines=tuple(line for line in lines if line),
+            )
+        )
+    return Labelled(rows=tuple(rows), codes=tuple(row.code for row in rows))
+
+
+def bench_labels(*, codes: Sequence[str], address: str) -> Labelled:
+    """Return labels of benches: the bench large, and its house."""
+    rows = tuple(
+        LabelRow(
+            kind="bench",
+            code=bench.code,
+            url=address_of(bench.code, address),
+            name_runs=((bench.name or f"Bench {bench.code}", False),),
+            extra_lines=(str(bench.house),),
+        )
+        for bench in _things(codes, Bench.objects.select_related("house"), noun="bench")
     )
     return Labelled(rows=rows, codes=tuple(row.code for row in rows))
 
@@ -110,28 +146,47 @@ def address_of(code: str, address: str) -> str:
     return f"{address.rstrip('/')}/t/{code}"
 
 
-def _found(codes: Sequence[str]) -> tuple[dict[str, Tray], dict[str, LaidOutTray]]:
-    trays: dict[str, Tray] = {}
-    ahead: dict[str, LaidOutTray] = {}
-    for start in range(0, len(codes), 400):
-        some = codes[start : start + 400]
-        for tray in Tray.objects.filter(code__in=some).select_related(
-            "batch__taxon", "batch__spore_lot"
-        ):
-            trays[tray.code] = tray
-        for row in LaidOutTray.objects.filter(
-            Q(code__in=some), handed_back_on__isnull=True
-        ).select_related("batch__taxon", "batch__spore_lot"):
-            ahead[row.code] = row
-    return trays, ahead
+def _trays_by(codes: Sequence[str]) -> list[Tray | LaidOutTray]:
+    """Return the tray, or the code laid out, behind each code; `UnknownCode` for another's."""
+    trays = Tray.objects.select_related("batch__taxon", "batch__spore_lot")
+    waiting = LaidOutTray.objects.filter(handed_back_on__isnull=True)
+    ahead = waiting.select_related("batch__taxon", "batch__spore_lot")
+    exact: dict[str, Tray | LaidOutTray] = {}
+    for start in range(0, len(codes), _CHUNK):
+        some = codes[start : start + _CHUNK]
+        exact |= {row.code: row for row in ahead.filter(code__in=some)}
+        exact |= {tray.code: tray for tray in trays.filter(code__in=some)}
+    found = [exact.get(code) or _another_way(code, (Tray, LaidOutTray), "tray") for code in codes]
+    return list(dict.fromkeys(found))
 
 
-def _tray_row(tray: Tray, address: str) -> LabelRow:
-    return _row(tray.code, tray.batch, _started_words(tray.batch), address, control=tray.control)
+def _things(codes: Sequence[str], rows: QuerySet[Thing], *, noun: str) -> list[Thing]:
+    """Return the thing behind each code, all of one kind; `UnknownCode` for another's."""
+    exact = {}
+    for start in range(0, len(codes), _CHUNK):
+        for row in rows.filter(code__in=codes[start : start + _CHUNK]):
+            exact[str(vars(row)["code"])] = row
+    found = [exact.get(code) or _another_way(code, (rows.model,), noun) for code in codes]
+    return list(dict.fromkeys(found))
 
 
-def _laid_out_row(row: LaidOutTray, address: str) -> LabelRow:
-    return _row(row.code, row.batch, _started_words(row.batch), address)
+def _another_way(code: str, wanted: tuple[type[Any], ...], noun: str) -> Any:
+    """Return what a code that nothing carries exactly stands for, whatever its case."""
+    try:
+        found = find_code(code)
+    except UnknownCode as error:
+        raise UnknownCode(
+            f"“{code[:40]}” is no {noun}'s code; nothing was printed. {error.message}"
+        ) from error
+    if not isinstance(found.obj, wanted):
+        raise UnknownCode(
+            f"“{found.code}” is {a_noun(found.kind)}'s code and no {noun}'s; nothing was printed."
+        )
+    return found.obj
+
+
+def _is_control(one: Tray | LaidOutTray) -> bool:
+    return isinstance(one, Tray) and one.control
 
 
 def _row(code: str, batch: Batch, started: str, address: str, *, control: bool = False) -> LabelRow:

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from django.db import transaction
 
-from batches.models import LabelPrint, SporeLot, Tray
+from batches.models import LabelPrint, Tray
 from batches.services.days import local_day
 from batches.services.laid_out import mark_printed
 
@@ -51,8 +51,3 @@ def unlabelled_codes() -> list[str]:
 def last_prints(*, most: int = 10) -> list[LabelPrint]:
     """Return the latest prints, newest first."""
     return list(LabelPrint.objects.all()[:most])
-
-
-def lots_named(codes: Sequence[str]) -> list[SporeLot]:
-    """Return the lots of these codes."""
-    return list(SporeLot.objects.filter(code__in=codes).select_related("taxon"))

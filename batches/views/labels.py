@@ -22,7 +22,7 @@ from batches.labels.from_records import (
     tray_labels,
     trays_of,
 )
-from batches.services.label_log import last_prints, lots_named, note_printed, unlabelled_codes
+from batches.services.label_log import last_prints, note_printed, unlabelled_codes
 from batches.services.own_settings import own_setting
 from batches.views import clock
 from batches.views.access import for_hands
@@ -95,13 +95,8 @@ def _print(request: HttpRequest, form: LabelsForm) -> HttpResponse | None:
 
 
 def _labelled(kind: str, codes: list[str], address: str) -> Labelled:
-    if kind == "lot":
-        lots = {lot.code: lot for lot in lots_named(codes)}
-        missing = [code for code in codes if code not in lots]
-        if missing:
-            raise NurseryError(f"“{missing[0][:40]}” is no lot's code; nothing was printed.")
-        return lot_labels(lots=[lots[code] for code in codes], address=address)
-    return (pot_labels if kind == "pot" else tray_labels)(codes=codes, address=address)
+    makers = {"tray": tray_labels, "pot": pot_labels, "lot": lot_labels}
+    return makers[kind](codes=codes, address=address)
 
 
 def _pdf(labelled: Labelled, found: dict[str, object]) -> tuple[HttpResponse, int]:
