@@ -10,6 +10,8 @@ import sys
 def main() -> None:
     """Run the command named on the command line."""
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "nursery.settings")
+    # Matrices here are small: threads of the linear algebra cost more than they give.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from django.core.management import execute_from_command_line
 
     execute_from_command_line(sys.argv)

@@ -48,10 +48,21 @@ def refit(*, on: date, now: datetime, taxon_ids: Iterable[int] | None = None) ->
     taxa = {fern.pk: fern for fern in ferns}
     if not taxa:
         return Refit(ferns=0, fits=0, trays=0)
+    # Unmarked before anything is read: what is logged meanwhile marks its fern again.
+    marked = list(ferns.filter(fit_due=True).values_list("pk", flat=True))
+    Taxon.objects.filter(pk__in=marked).update(fit_due=False)
+    try:
+        return _replace(taxa, on=on, now=now)
+    except BaseException:
+        if not transaction.get_connection().needs_rollback:
+            Taxon.objects.filter(pk__in=marked).update(fit_due=True)
+        raise
+
+
+def _replace(taxa: Mapping[int, Taxon], *, on: date, now: datetime) -> Refit:
     fits = _reckon(taxa, on=on)
     with transaction.atomic():
         changed = _store(fits, taxa, on=on)
-        Taxon.objects.filter(pk__in=taxa, fit_due=True).update(fit_due=False)
         trays = list(Tray.objects.active().filter(batch__taxon__in=changed).only("pk"))
         moved = refold(trays=trays, recorded_at=now) if trays else 0
     return Refit(ferns=len(changed), fits=len(fits), trays=moved)

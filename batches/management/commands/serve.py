@@ -18,6 +18,7 @@ from batches.management.nursery_command import NurseryCommand
 from batches.management.served_at import address_of, forget_address, keep_address
 from batches.services import people
 from batches.services.data_folder import is_new_database, pending_migrations, sole_use
+from batches.services.refit_rounds import rounds
 from batches.services.serving import (
     ToldToStop,
     own_addresses,
@@ -26,6 +27,7 @@ from batches.services.serving import (
     stop_when_told,
 )
 from batches.services.static_files import collect_if_changed
+from batches.views import clock
 
 LOOPBACK = {"127.0.0.1", "localhost", "[::1]"}
 
@@ -93,7 +95,8 @@ class Command(NurseryCommand):
             keep_address(bases[0])
             try:
                 self._greet(bases, plain=address not in LOOPBACK)
-                serve_until_told(application, config, sockets)
+                with rounds(clock=clock.now):
+                    serve_until_told(application, config, sockets)
             finally:
                 forget_address()
 
