@@ -229,4 +229,3 @@ def span(reading: Reading | HouseReading) -> str:
     low = "–" if reading.lowest_c is None else f"{reading.lowest_c:g}".replace("-", "−")
     high = "–" if reading.highest_c is None else f"{reading.highest_c:g}".replace("-", "−")
     return f"{low} to {high} °C"
-
