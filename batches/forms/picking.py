@@ -50,10 +50,12 @@ class FillForm(forms.Form):
     )
     medium_batch = forms.ModelChoiceField(
         label="Medium batch", queryset=MediumBatch.objects.none(), required=False,
+        empty_label="the batch's own",
         to_field_name="code",
     )  # fmt: skip
     bench = forms.ModelChoiceField(
         label="They go to bench", queryset=Bench.objects.none(), required=False,
+        empty_label="not set down yet",
         to_field_name="code",
     )  # fmt: skip
     lost = forms.IntegerField(label="Lost in the doing", required=False, min_value=1)

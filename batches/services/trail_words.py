@@ -24,6 +24,7 @@ class Station:
     words: str
     on: date | None
     ended: bool = False
+    glyph: str = "mark"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,6 +116,7 @@ def _tray_station(tray: Tray) -> Station:
         words=words,
         on=tray.started_on,
         ended=tray.ended_on is not None,
+        glyph="ended" if tray.ended_on is not None else tray.stage,
     )
 
 
@@ -138,6 +140,7 @@ def _others(codes: dict[str, set[str]]) -> dict[Node, Station]:
             fern_html=lot.taxon.name.html,
             words=f"spores collected{by}",
             on=lot.collected_on,
+            glyph="sown",
         )
     for source in Source.objects.filter(code__in=codes["source"]).select_related("taxon"):
         where = source.locality or source.supplier or source.mothers
