@@ -144,9 +144,14 @@ def state_of(tray: Tray, *, today: date, shut: ShutPlaces) -> str:
 
 
 def short_code(code: str) -> str:
-    """Return the part of a given-out code that tells a tray from its neighbours: ``073-05``."""
+    """Return a code as it stands in a cell, in two lines: ``26W14 073-05``.
+
+    The check letter of a given-out code is left away; of a long code of one's own, its end shows.
+    """
     parts = code.split("-")
-    return "-".join(parts[-3:-1]) if len(parts) >= 4 else code[-8:]
+    if len(parts) == 4:
+        return f"{parts[0]} {parts[1]}-{parts[2]}"
+    return code if len(code) <= 8 else f"{code[-16:-8]} {code[-8:]}"
 
 
 def _plan(

@@ -15,7 +15,10 @@ _ORDER = ("source", "medium", "lot", "batch", "tray", "dispatch")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Station:
-    """One thing of a trail as the page shows it; ``url_name`` is empty where it has no page."""
+    """One thing of a trail as the page shows it; ``url_name`` is empty where it has no page.
+
+    ``day_word`` says what happened on ``on``; ``after`` follows that day.
+    """
 
     kind: str
     code: str
@@ -23,7 +26,8 @@ class Station:
     fern_html: str
     words: str
     on: date | None
-    ended: bool = False
+    day_word: str = ""
+    after: str = ""
     glyph: str = "mark"
 
 
@@ -34,6 +38,7 @@ class CountedStep:
     giver: str
     taker: str
     taker_is_dispatch: bool
+    recipient: str
     left: int
     left_unit: str
     arrived: int
@@ -74,6 +79,7 @@ def words_of_trail(*, trail: Trail) -> TrailWords:
             words=f"{sold.quantity} {sold.unit} to {sold.recipient or 'somebody not noted'}",
             on=sold.on,
         )
+    recipients = {sold.id: sold.recipient for sold in trail.dispatches}
     return TrailWords(
         start=stations[trail.start],
         back=_sorted(trail.back, stations),
@@ -83,6 +89,7 @@ def words_of_trail(*, trail: Trail) -> TrailWords:
                 giver=edge.giver.code,
                 taker=edge.taker.code,
                 taker_is_dispatch=edge.taker.kind == "dispatch",
+                recipient=recipients.get(edge.taker.code, ""),
                 left=edge.left,
                 left_unit=trays[edge.giver.code].unit,
                 arrived=edge.arrived or 0,
@@ -102,20 +109,21 @@ def _sorted(nodes: tuple[Node, ...], stations: dict[Node, Station]) -> tuple[Sta
 
 
 def _tray_station(tray: Tray) -> Station:
-    place = "" if tray.bench is None else f", {tray.bench.code}"
     if tray.ended_on is not None:
-        words = f"{tray.container}, {tray.get_end_display()} {tray.ended_on:%d %b %Y}"
+        after = f"{tray.get_end_display()} {tray.ended_on.day} {tray.ended_on:%b %Y}"
     else:
+        place = "" if tray.bench is None else f", on {tray.bench.code}"
         alive = "uncounted" if tray.alive is None else f"{tray.alive} {tray.unit} alive"
-        words = f"{tray.container}, {tray.get_stage_display()}, {alive}{place}"
+        after = f"now {tray.get_stage_display()}, {alive}{place}"
     return Station(
         kind="tray",
         code=tray.code,
         url_name="batches:tray",
         fern_html=tray.batch.taxon.name.html,
-        words=words,
+        words=tray.container,
         on=tray.started_on,
-        ended=tray.ended_on is not None,
+        day_word="started",
+        after=after,
         glyph="ended" if tray.ended_on is not None else tray.stage,
     )
 
@@ -130,6 +138,7 @@ def _others(codes: dict[str, set[str]]) -> dict[Node, Station]:
             fern_html=batch.taxon.name.html,
             words=f"raised from {batch.get_route_display()}",
             on=batch.started_on,
+            day_word="started",
         )
     for lot in SporeLot.objects.filter(code__in=codes["lot"]).select_related("taxon"):
         by = f" by {lot.collected_by}" if lot.collected_by else ""
@@ -147,7 +156,7 @@ def _others(codes: dict[str, set[str]]) -> dict[Node, Station]:
         found[Node(kind="source", code=source.code)] = Station(
             kind="source",
             code=source.code,
-            url_name="",
+            url_name="batches:stock-plant",
             fern_html=source.taxon.name.html,
             words=", ".join(
                 word
@@ -164,5 +173,6 @@ def _others(codes: dict[str, set[str]]) -> dict[Node, Station]:
             fern_html="",
             words=f"{medium.recipe}{', ' + medium.treatment if medium.treatment else ''}",
             on=medium.made_on,
+            day_word="mixed",
         )
     return found
