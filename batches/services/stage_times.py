@@ -16,6 +16,7 @@ from batches.core.stages import Route, Stage, Window, default_window, next_stage
 from batches.models import OwnWindow, Taxon, Tray
 from batches.services import standing
 from batches.services.evidence import Evidence, gather
+from batches.services.proved_passages import proved
 
 _TRAYS_AT_ONCE = 3_000
 
@@ -139,7 +140,7 @@ def _past(one: Evidence, start: Standing, *, on: date, handed_on: bool) -> TrayP
     moves = [row.passage for row in one.stated]
     if not moves or any(not row.derived for row in one.stated):
         # Evidence cut off in the past may lack rows that were derived later: prove them anew.
-        moves += standing.proved(one)
+        moves += proved(one)
     ended = tray.ended_on if tray.ended_on is not None and tray.ended_on <= on else None
     return TrayPast(
         route=tray.route,

@@ -6,7 +6,6 @@ them out and stores them; `differing` recomputes and compares.
 
 from __future__ import annotations
 
-import uuid
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -15,19 +14,16 @@ from django.db import connection, transaction
 from django.db.models import F
 
 from batches.core.errors import ChangedMeanwhile
-from batches.core.history import Look, Passage, Standing, passages, standing
+from batches.core.history import Standing, standing
 from batches.core.lateness import DueDates, Outlook, TrayFacts, due_dates
 from batches.core.ledger import balance
 from batches.core.stages import Sign, Stage, next_stage
-from batches.models import StageTransition, Taxon, Tray
-from batches.services.evidence import Evidence, Stated, gather
+from batches.models import Taxon, Tray
+from batches.services.evidence import Evidence, gather
 from batches.services.outlooks import Outlooks, load_outlooks
+from batches.services.proved_passages import derive
 
-_DERIVED = uuid.UUID("5b0e2c5e-1d64-4b8f-9a55-0f6a3b1f7c10")
 Column = str | int | date | None
-
-#: how often one and the same passage can be proved, struck out and proved again
-_MOST_REPEATS = 50
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,19 +55,6 @@ def claim(tray: Tray, *, revision: int | None = None) -> None:
     tray.refresh_from_db(fields=["revision"])
 
 
-def derived_id(tray_code: str, passage: Passage, repeat: int) -> uuid.UUID:
-    """Return the id of a passage that Frondbook read out of the records itself."""
-    words = (
-        tray_code, passage.from_stage, passage.to_stage, passage.not_before, passage.seen_on, repeat
-    )  # fmt: skip
-    return uuid.uuid5(_DERIVED, "|".join(str(word) for word in words))
-
-
-def is_derived(row_id: uuid.UUID, tray_code: str, passage: Passage) -> bool:
-    """Tell whether a row's id says that Frondbook derived it."""
-    return any(derived_id(tray_code, passage, n) == row_id for n in range(_MOST_REPEATS))
-
-
 def refold(*, trays: Iterable[Tray], recorded_at: datetime) -> int:
     """Derive what the records prove and store the fold of these trays and of their heirs.
 
@@ -88,7 +71,7 @@ def refold(*, trays: Iterable[Tray], recorded_at: datetime) -> int:
         return 0
     ids |= _heirs(ids)
     evidence = gather(ids)
-    learned = _store_derived(evidence, ids, recorded_at=recorded_at)
+    learned = derive(evidence, ids, recorded_at=recorded_at)
     changed = _store(folds(evidence), evidence, ids)
     ended = [evidence[pk] for pk in ids if evidence[pk].tray.ended_on is not None]
     if learned or (changed and ended):
@@ -96,12 +79,6 @@ def refold(*, trays: Iterable[Tray], recorded_at: datetime) -> int:
         ferns = {evidence[pk].tray.batch.taxon_id for pk in ids}
         Taxon.objects.filter(pk__in=ferns, fit_due=False).update(fit_due=True)
     return changed
-
-
-def derive_transitions(*, trays: Iterable[Tray], recorded_at: datetime) -> int:
-    """Store the passages that looks and pickings prove and nobody stated; return how many rows."""
-    ids = {tray.pk for tray in trays}
-    return _store_derived(gather(ids), ids, recorded_at=recorded_at)
 
 
 def folds(evidence: dict[int, Evidence], *, outlooks: Outlooks | None = None) -> dict[int, Fold]:
@@ -130,22 +107,6 @@ def differing() -> tuple[int, tuple[str, ...]]:
     return len(evidence), tuple(sorted(wrong))
 
 
-def proved(one: Evidence) -> tuple[Passage, ...]:
-    """Return what looks and pickings prove beyond what somebody stated."""
-    tray = one.tray
-    seen = list(one.looks)
-    seen += [Look(on=day, stage_seen=stage) for day, stage in one.pickings]
-    # Stable: what was picked on a day comes after that day's looks.
-    seen.sort(key=lambda look: look.on)
-    return passages(
-        seen,
-        route=tray.route,
-        start_stage=Stage(tray.start_stage),
-        started_on=tray.started_on,
-        known=[row.passage for row in one.stated if not row.derived],
-    )
-
-
 def _heirs(ids: set[int]) -> set[int]:
     """Return trays filled from these in the same stage: they inherit its clock."""
     heirs: set[int] = set()
@@ -157,88 +118,6 @@ def _heirs(ids: set[int]) -> set[int]:
         front = {pk for pk, _, _ in rows} - heirs - ids
         heirs |= front
     return heirs
-
-
-def _store_derived(evidence: dict[int, Evidence], ids: set[int], *, recorded_at: datetime) -> int:
-    new: list[StageTransition] = []
-    for pk in ids:
-        one = evidence[pk]
-        should = {(p.from_stage, p.to_stage, p.not_before, p.seen_on): p for p in proved(one)}
-        for row in [row for row in one.stated if row.derived]:
-            key = _key(row.passage)
-            if key in should:
-                del should[key]
-            else:
-                new.append(_strike(one, row.id, row.passage, recorded_at))
-                one.stated.remove(row)
-        new += [_derived(one, passage, recorded_at) for passage in should.values()]
-    if new:
-        _number(new)
-        StageTransition.objects.bulk_create(new, batch_size=500)
-        _add_to_evidence(evidence, new)
-    return len(new)
-
-
-def _key(passage: Passage) -> tuple[Stage, Stage, date | None, date]:
-    return passage.from_stage, passage.to_stage, passage.not_before, passage.seen_on
-
-
-def _passage(row: StageTransition) -> Passage:
-    return Passage(
-        from_stage=Stage(row.from_stage),
-        to_stage=Stage(row.to_stage),
-        not_before=row.not_before,
-        seen_on=row.seen_on,
-    )
-
-
-def _derived(one: Evidence, passage: Passage, recorded_at: datetime) -> StageTransition:
-    return StageTransition(
-        tray=one.tray,
-        from_stage=passage.from_stage,
-        to_stage=passage.to_stage,
-        not_before=passage.not_before,
-        seen_on=passage.seen_on,
-        derived=True,
-        recorded_at=recorded_at,
-    )
-
-
-def _strike(
-    one: Evidence, row_id: uuid.UUID, passage: Passage, recorded_at: datetime
-) -> StageTransition:
-    row = _derived(one, passage, recorded_at)
-    row.id = uuid.uuid5(_DERIVED, f"strike|{row_id}")
-    row.strikes_out_id = row_id
-    return row
-
-
-def _number(new: list[StageTransition]) -> None:
-    """Give derived rows ids that were never used: the same passage may have been struck before."""
-    fresh = [row for row in new if row.strikes_out_id is None]
-    taken: set[uuid.UUID] = set()
-    first = {derived_id(row.tray.code, _passage(row), 0) for row in fresh}
-    used_first = set(StageTransition.objects.filter(id__in=first).values_list("id", flat=True))
-    for row in fresh:
-        repeat = 0
-        row.id = derived_id(row.tray.code, _passage(row), repeat)
-        known = row.id in used_first
-        while row.id in taken or (known and StageTransition.objects.filter(id=row.id).exists()):
-            repeat += 1
-            row.id = derived_id(row.tray.code, _passage(row), repeat)
-        taken.add(row.id)
-
-
-def _add_to_evidence(evidence: dict[int, Evidence], new: list[StageTransition]) -> None:
-    touched = set()
-    for row in new:
-        if row.strikes_out_id is None:
-            evidence[row.tray_id].stated.append(
-                Stated(id=row.id, passage=_passage(row), derived=True)
-            )
-            touched.add(row.tray_id)
-    for pk in touched:
-        evidence[pk].stated.sort(key=lambda stated: stated.passage.seen_on)
 
 
 def _start(pk: int, evidence: dict[int, Evidence], starts: dict[int, Standing]) -> Standing:

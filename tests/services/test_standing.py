@@ -19,6 +19,7 @@ from batches.models import (
 )
 from batches.services import standing
 from batches.services.evidence import gather
+from batches.services.proved_passages import is_derived, proved
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 pytestmark = pytest.mark.django_db
@@ -175,10 +176,10 @@ def test_a_derived_row_is_known_by_its_id_and_a_stated_one_is_not(batch):
     look(one, date(2026, 2, 2), stage="gametophyte")
     refold(one)
     row = StageTransition.objects.get(tray=one)
-    passage = standing.proved(gather([one.pk])[one.pk])
+    passage = proved(gather([one.pk])[one.pk])
     assert passage
-    assert standing.is_derived(row.id, "T1", passage[0])
-    assert not standing.is_derived(uuid.uuid4(), "T1", passage[0])
+    assert is_derived(row.id, "T1", passage[0])
+    assert not is_derived(uuid.uuid4(), "T1", passage[0])
 
 
 def test_the_number_of_queries_does_not_grow_with_the_trays(batch, django_assert_num_queries):

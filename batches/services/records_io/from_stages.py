@@ -16,8 +16,8 @@ from uuid import UUID
 from batches.core.history import Passage
 from batches.core.stages import ROUTES, Route, Stage, is_ahead, on_route
 from batches.models import StageTransition, TrayCheck
-from batches.services import standing
 from batches.services.days import local_day
+from batches.services.proved_passages import derived_id
 from batches.services.records_io.columns import CHECKS, TRANSITIONS, TRAYS
 from batches.services.records_io.stored import CHUNK
 from batches.services.records_io.world import Check
@@ -100,7 +100,7 @@ def _derived_from(check: Check, row: Any, alike: int) -> Stage | None:
             not_before=row.not_before,
             seen_on=row.seen_on,
         )
-        if any(standing.derived_id(row.tray, passage, n) == row.id for n in range(alike)):
+        if any(derived_id(row.tray, passage, n) == row.id for n in range(alike)):
             return Stage(stage)
     return None
 
