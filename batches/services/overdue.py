@@ -275,7 +275,9 @@ def _elsewhere(*, on: date) -> Iterable[DueLine]:
             taxon=due.taxon.code,
             fern_html=due.taxon.name.html,
             common_name=due.taxon.common_name,
-            bench=due.bench,
+            bench=None if due.bench is None else due.bench.code,
+            house=None if due.bench is None else due.bench.house.code,
+            walk_order=None if due.bench is None else due.bench.walk_order,
         )
 
 

@@ -10,7 +10,7 @@ from django.db.models import Min, Q
 
 from batches.core.lot_age import LotFacts, due_with_lot
 from batches.core.rest import in_weeks
-from batches.models import Batch, GerminationTest, Source, SporeLot, Taxon
+from batches.models import Batch, Bench, GerminationTest, Source, SporeLot, Taxon
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,7 +23,7 @@ class DueElsewhere:
     due_on: date
     should_take: int
     reason: str
-    bench: str | None = None
+    bench: Bench | None = None
 
 
 def lot_lines(*, on: date) -> Iterator[DueElsewhere]:
@@ -75,7 +75,8 @@ def lot_lines(*, on: date) -> Iterator[DueElsewhere]:
 
 def sori_lines(*, on: date) -> Iterator[DueElsewhere]:
     """Yield one line for each stock plant whose sori ripen now and that nobody looked at since."""
-    plants = Source.objects.filter(ripe_from_week__isnull=False).select_related("taxon", "bench")
+    plants = Source.objects.filter(ripe_from_week__isnull=False)
+    plants = plants.select_related("taxon", "bench__house")
     for plant in plants:
         weeks = plant.ripe_weeks
         if weeks is None or not in_weeks(on, weeks):
@@ -95,7 +96,7 @@ def sori_lines(*, on: date) -> Iterator[DueElsewhere]:
             should_take=span,
             reason=f"Its sori ripen in weeks {weeks[0]} to {weeks[1]}: look at the sori. "
             "Nobody has noted a look or a collection this season.",
-            bench=None if plant.bench is None else plant.bench.code,
+            bench=plant.bench,
         )
 
 

@@ -55,7 +55,10 @@ class MorningNote:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BenchOfLines:
-    """The lines of one bench, in walking order; ``bench`` is None for what stands nowhere."""
+    """The lines of one bench, in walking order; ``bench`` is None for what stands nowhere.
+
+    Without a ``house`` it is a house that is named (its people come back to it), not a bench.
+    """
 
     bench: str | None
     house: str | None
@@ -90,20 +93,21 @@ def morning_note(*, lines: Sequence[DueLine], today: date, now: datetime) -> Mor
 
 def by_bench(lines: Iterable[DueLine]) -> tuple[BenchOfLines, ...]:
     """Return the lines bench by bench in walking order: clean trays first, isolated ones last."""
-    groups: dict[tuple[str | None, str | None], list[DueLine]] = {}
-    order: dict[tuple[str | None, str | None], tuple[bool, int, str]] = {}
+    groups: dict[str | None, list[DueLine]] = {}
     for line in lines:
-        key = (line.house, line.bench)
-        groups.setdefault(key, []).append(line)
-        walk = line.walk_order if line.walk_order is not None else 1_000_000
-        order[key] = (line.bench is None, walk, line.bench or "")
+        groups.setdefault(line.bench, []).append(line)
+
+    def in_walking_order(bench: str | None) -> tuple[bool, int, str]:
+        walks = [line.walk_order for line in groups[bench] if line.walk_order is not None]
+        return (bench is None, min(walks, default=1_000_000), bench or "")
+
     return tuple(
         BenchOfLines(
-            bench=key[1],
-            house=key[0],
-            lines=tuple(sorted(groups[key], key=lambda line: (line.isolated, line.opened))),
+            bench=bench,
+            house=next((line.house for line in groups[bench] if line.house), None),
+            lines=tuple(sorted(groups[bench], key=lambda line: (line.isolated, line.opened))),
         )
-        for key in sorted(groups, key=lambda key: order[key])
+        for bench in sorted(groups, key=in_walking_order)
     )
 
 

@@ -16,7 +16,8 @@ from batches.core.errors import NurseryError
 from batches.models import Person, Tray, TrayCheck
 from batches.services.cares import give_care
 from batches.services.checks import record_check
-from batches.services.overdue import KINDS, DueLine, overdue_lines
+from batches.services.outlooks import load_outlooks
+from batches.services.overdue import KINDS, DueLine, overdue_lines, overdue_lines_of
 from batches.services.strikes import strike_out
 from batches.services.this_week import weeks_work
 from batches.services.today import by_bench, morning_note
@@ -123,16 +124,36 @@ def care_given(request: HttpRequest, code: str, care: str) -> HttpResponse:
 
 @for_hands
 @require_POST
-def undo_look(request: HttpRequest, check_id: UUID) -> HttpResponse:
-    """Strike out a look logged from Today a moment ago."""
+def undo_look(request: HtmxRequest, check_id: UUID) -> HttpResponse:
+    """Strike out a look logged from Today a moment ago; its line comes back in its place."""
     check = get_object_or_404(TrayCheck.objects.select_related("tray"), pk=check_id)
     try:
         strike_out(row=check, by=request.user.get_username(), now=clock.now())
     except NurseryError as error:
+        if request.htmx:
+            context = {"error": error.message, "tray": check.tray}
+            return render(request, "batches/today/_line_refused.html", context)
         messages.error(request, error.message)
-    else:
-        messages.success(request, f"The look at tray {check.tray.code} was struck out.")
-    return redirect("batches:today")
+        return redirect("batches:today")
+    words = f"The look at tray {check.tray.code} was struck out."
+    if not request.htmx:
+        messages.success(request, words)
+        return redirect("batches:today")
+    return _line_again(request, check.tray.code, words)
+
+
+def _line_again(request: HttpRequest, code: str, words: str) -> HttpResponse:
+    """Show the tray's line as it stood before a look; a word where no look was due."""
+    tray = Tray.objects.with_fern().get(code=code)
+    day = clock.today()
+    outlooks = load_outlooks([tray.batch.taxon_id])
+    lines = overdue_lines_of(tray=tray, on=day, outlooks=outlooks)
+    line = next((line for line in lines if line.kind == "look"), None)
+    if line is None:
+        context: dict[str, object] = {"error": words, "tray": tray}
+        return render(request, "batches/today/_line_refused.html", context)
+    context = {"line": line, "today": day, "shares": shares_of_day(on=day)}
+    return render(request, "batches/today/_line.html", context)
 
 
 @for_office

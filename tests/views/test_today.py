@@ -15,6 +15,7 @@ from tests.factories import (
     ZONE,
     BenchFactory,
     HouseFactory,
+    SourceFactory,
     TrayCheckFactory,
     TrayFactory,
     at,
@@ -59,6 +60,29 @@ def test_looked_nothing_new_with_htmx_swaps_the_line_and_can_be_undone(hand):
     hand.post(reverse("batches:today-undo-look", args=[check.pk]))
     assert not TrayCheck.objects.standing().filter(pk=check.pk).exists()
     assert one.code in hand.get("/").content.decode()
+
+
+def test_undone_with_htmx_the_line_comes_back_in_its_place(hand):
+    one = due_tray()
+    sent = {"HX-Request": "true"}
+    hand.post(reverse("batches:today-nothing-new", args=[one.code]), headers=sent)
+    undo = reverse("batches:today-undo-look", args=[TrayCheck.objects.get(seen_at=NOW).pk])
+    line = hand.post(undo, headers=sent).content.decode()
+    assert f'id="line-look-{one.code}"' in line
+    assert "Looked, nothing new" in line
+    assert "<h1" not in line
+
+
+def test_a_stock_plant_stands_on_its_bench_among_the_trays(hand):
+    bench = BenchFactory()
+    week = TODAY.isocalendar().week
+    plant = SourceFactory(bench=bench, ripe_from_week=week, ripe_to_week=week)
+    one = due_tray(bench=bench)
+    page = hand.get("/?by=bench").content.decode()
+    assert page.count(f"Bench {bench.code}, {bench.house.code}") == 1
+    assert "None" not in page
+    assert reverse("batches:stock-plant", args=[plant.code]) in page
+    assert one.code in page
 
 
 def test_an_ended_tray_is_refused_in_words(hand):

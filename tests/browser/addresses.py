@@ -1,0 +1,185 @@
+"""Which addresses of the demo nursery does a visit of every page go to?
+
+An address is made from the name of its URL and a real code, found in the demo nursery's own
+database. A URL name that no visit opens stands in `NOT_VISITED` with the reason;
+tests/conventions/test_urls.py compares both with the URLs that there are.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from dataclasses import dataclass
+from pathlib import Path
+from uuid import UUID
+
+from django.urls import reverse
+
+_STANDING = "ended_on is null and control = 0"
+#: what is looked for in the demo nursery: one value, the first by code
+_FINDS = {
+    "sown": f"select code from batches_tray where stage = 'sown' and {_STANDING}",
+    "gametophyte": f"select code from batches_tray where stage = 'gametophyte' and {_STANDING}",
+    "first_frond": f"select code from batches_tray where stage = 'first_frond' and {_STANDING}",
+    "pricked_out": f"select code from batches_tray where stage = 'pricked_out' and {_STANDING}",
+    "potted_up": f"select code from batches_tray where stage = 'potted_up' and {_STANDING}",
+    "ready": f"select code from batches_tray where stage = 'ready' and {_STANDING}",
+    "late": f"select code from batches_tray where late_on < date('now') and {_STANDING}",
+    "control": "select code from batches_tray where control = 1 and ended_on is null",
+    "ended": "select code from batches_tray where ended_on is not null",
+    "batch": "select code from batches_batch where route = 'spore'",
+    "bulbil_batch": "select code from batches_batch where route = 'bulbil'",
+    "lot": "select code from batches_sporelot where ended_on is null order by collected_on desc",
+    "drying": "select code from batches_sporelot where cleaned_on is null",
+    "fern": "select code from batches_taxon where code = 'OSMREG'",
+    "cultivar": "select code from batches_taxon where cultivar <> ''",
+    "house": "select code from batches_house",
+    "bench": "select code from batches_bench",
+    "origin": "select code from batches_source where kind = 'stock_plant'",
+    "wild": "select code from batches_source where kind = 'wild'",
+    "medium": "select code from batches_mediumbatch",
+    "order": "select code from batches_order",
+    "treatment": "select id from batches_treatment",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Visit:
+    """A URL name, what its variable parts hold (a name of `_FINDS`, or the word itself), a query."""
+
+    url: str
+    parts: tuple[str, ...] = ()
+    query: str = ""
+
+    def address(self, found: dict[str, str]) -> str:
+        """Give the address, with the codes found in the demo nursery."""
+        parts = [found.get(part, part) for part in self.parts]
+        query = self.query.format(**found)
+        return reverse(f"batches:{self.url}", args=parts) + (f"?{query}" if query else "")
+
+
+VISITS = (
+    Visit(url="today"),
+    Visit(url="today", query="by=bench"),
+    Visit(url="today", query="kind=stage"),
+    Visit(url="today", query="mine=yes"),
+    Visit(url="search", query="q=male+fern"),
+    Visit(url="search", query="q=nothing-of-the-kind"),
+    Visit(url="bench-map"),
+    Visit(url="bench-map", query="late=yes"),
+    Visit(url="look-over", parts=("bench",)),
+    Visit(url="tray", parts=("sown",)),
+    Visit(url="tray", parts=("gametophyte",)),
+    Visit(url="tray", parts=("first_frond",)),
+    Visit(url="tray", parts=("pricked_out",)),
+    Visit(url="tray", parts=("potted_up",)),
+    Visit(url="tray", parts=("ready",)),
+    Visit(url="tray", parts=("late",)),
+    Visit(url="tray", parts=("control",)),
+    Visit(url="tray", parts=("ended",)),
+    Visit(url="prick-out", parts=("first_frond",)),
+    Visit(url="patch-out", parts=("gametophyte",)),
+    Visit(url="pot-up", parts=("pricked_out",)),
+    Visit(url="pot-on", parts=("potted_up",)),
+    Visit(url="tray-deed", parts=("sown", "move")),
+    Visit(url="tray-deed", parts=("sown", "discard")),
+    Visit(url="tray-deed", parts=("ready", "dispatch")),
+    Visit(url="lots"),
+    Visit(url="lots", query="show=all"),
+    Visit(url="lot-new"),
+    Visit(url="lot", parts=("lot",)),
+    Visit(url="lot", parts=("drying",)),
+    Visit(url="sow"),
+    Visit(url="sow-route", parts=("spores",)),
+    Visit(url="sow-route", parts=("spores",), query="lot={lot}"),
+    Visit(url="sow-route", parts=("bulbils",)),
+    Visit(url="sow-route", parts=("division",)),
+    Visit(url="sow-route", parts=("bought-in",)),
+    Visit(url="batches"),
+    Visit(url="batch", parts=("batch",)),
+    Visit(url="batch", parts=("bulbil_batch",)),
+    Visit(url="ferns"),
+    Visit(url="fern-new"),
+    Visit(url="fern", parts=("fern",)),
+    Visit(url="fern", parts=("cultivar",)),
+    Visit(url="fern-edit", parts=("fern",)),
+    Visit(url="fern-windows", parts=("fern",)),
+    Visit(url="houses"),
+    Visit(url="house-new"),
+    Visit(url="house-edit", parts=("house",)),
+    Visit(url="bench-new"),
+    Visit(url="bench", parts=("bench",)),
+    Visit(url="bench-edit", parts=("bench",)),
+    Visit(url="stock-plants"),
+    Visit(url="stock-plant-new"),
+    Visit(url="stock-plant", parts=("origin",)),
+    Visit(url="stock-plant", parts=("wild",)),
+    Visit(url="stock-plant-edit", parts=("origin",)),
+    Visit(url="media"),
+    Visit(url="medium-new"),
+    Visit(url="orders"),
+    Visit(url="order-new"),
+    Visit(url="treatments"),
+    Visit(url="treatment-new"),
+    Visit(url="treatment-mend", parts=("treatment",)),
+    Visit(url="examinations"),
+    Visit(url="examination-new"),
+    Visit(url="readings"),
+    Visit(url="labels"),
+    Visit(url="labels", query="tray={sown}&tray={ready}"),
+    Visit(url="labels", query="lot={lot}"),
+    Visit(url="trace-start"),
+    Visit(url="trace", parts=("ready",)),
+    Visit(url="trace", parts=("lot",)),
+    Visit(url="trace", parts=("medium",)),
+    Visit(url="trace", parts=("ended",)),
+    Visit(url="records"),
+    Visit(url="my-password"),
+)
+
+#: pages that answer with an error, and the status they answer with
+REFUSED = (
+    ("/trays/no-such-tray/", 404),
+    ("/lots/no-such-lot/", 404),
+    ("/trace/no-such-code/", 404),
+    ("/no-such-page/", 404),
+)
+
+#: pages for people who are not signed in
+BEFORE_SIGN_IN = (Visit(url="sign-in"), Visit(url="enrol-typed"))
+
+NOT_VISITED = {
+    "sign-in-link": "every signed-in test comes in by it",
+    "sign-out": "a deed, not a page; test_sign_in does it",
+    "enrol": "a link that is good once; tests/views/test_enrol.py opens it",
+    "today-nothing-new": "a deed; test_main_walk does it",
+    "today-undo-look": "a deed; test_main_walk does it",
+    "today-give": "a deed; tests/views/test_today.py does it",
+    "bench-card": "a piece of the bench map; test_main_walk opens it there",
+    "bench-move": "a deed; test_main_walk does it",
+    "tray-short": "leads to the tray's page; tests/views/test_tray.py follows it",
+    "tray-strike": "a deed; tests/views/test_tray.py does it",
+    "tray-small-deed": "a deed; tests/views/test_tray_deeds.py does it",
+    "laid-out": "leads to the picking it waits for; tests/views/test_picking.py follows it",
+    "give-back": "a deed; tests/views/test_picking.py does it",
+    "photo": "a picture; tests/views/test_tray.py asks for it",
+    "sow-about": "a piece of the sowing form; test_main_walk sees it there",
+    "order-close": "a deed",
+    "treatments-csv": "a file",
+    "examinations-csv": "a file",
+    "records-preview": "a deed with a file; tests/views/test_records.py does it",
+    "records-export": "a file",
+    "health": "an answer for programs",
+}
+
+
+def codes_of(database: Path) -> dict[str, str]:
+    """Find one real code of each kind; a kind that the nursery lacks is an error that names it."""
+    with sqlite3.connect(f"file:{database}?mode=ro", uri=True) as connection:
+        found = {}
+        for name, asked in _FINDS.items():
+            ordered = asked if " order by " in asked else f"{asked} order by 1"
+            row = connection.execute(ordered).fetchone()
+            if row is None:
+                raise LookupError(f"the demo nursery has no {name}")
+            found[name] = str(UUID(row[0])) if name == "treatment" else str(row[0])
+    return found
