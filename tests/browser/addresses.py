@@ -14,16 +14,22 @@ from uuid import UUID
 
 from django.urls import reverse
 
-_STANDING = "ended_on is null and control = 0"
 #: what is looked for in the demo nursery: one value, the first by code
 _FINDS = {
-    "sown": f"select code from batches_tray where stage = 'sown' and {_STANDING}",
-    "gametophyte": f"select code from batches_tray where stage = 'gametophyte' and {_STANDING}",
-    "first_frond": f"select code from batches_tray where stage = 'first_frond' and {_STANDING}",
-    "pricked_out": f"select code from batches_tray where stage = 'pricked_out' and {_STANDING}",
-    "potted_up": f"select code from batches_tray where stage = 'potted_up' and {_STANDING}",
-    "ready": f"select code from batches_tray where stage = 'ready' and {_STANDING}",
-    "late": f"select code from batches_tray where late_on < date('now') and {_STANDING}",
+    "sown": "select code from batches_tray "
+    "where stage = 'sown' and ended_on is null and control = 0",
+    "gametophyte": "select code from batches_tray "
+    "where stage = 'gametophyte' and ended_on is null and control = 0",
+    "first_frond": "select code from batches_tray "
+    "where stage = 'first_frond' and ended_on is null and control = 0",
+    "pricked_out": "select code from batches_tray "
+    "where stage = 'pricked_out' and ended_on is null and control = 0",
+    "potted_up": "select code from batches_tray "
+    "where stage = 'potted_up' and ended_on is null and control = 0",
+    "ready": "select code from batches_tray "
+    "where stage = 'ready' and ended_on is null and control = 0",
+    "late": "select code from batches_tray "
+    "where late_on < date('now') and ended_on is null and control = 0",
     "control": "select code from batches_tray where control = 1 and ended_on is null",
     "ended": "select code from batches_tray where ended_on is not null",
     "batch": "select code from batches_batch where route = 'spore'",
@@ -44,7 +50,7 @@ _FINDS = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Visit:
-    """A URL name, what its variable parts hold (a name of `_FINDS`, or the word itself), a query."""
+    """A URL name, its variable parts (names of `_FINDS`, or words as they are) and a query."""
 
     url: str
     parts: tuple[str, ...] = ()
