@@ -55,7 +55,7 @@ class LookForm(forms.Form):
     seen_at = forms.DateTimeField(
         label="When",
         required=False,
-        help_text="Leave it empty for now.",
+        help_text="Empty means just now.",
         widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
     )
     record_id = forms.UUIDField(widget=forms.HiddenInput)
@@ -69,9 +69,10 @@ class LookForm(forms.Form):
         tray: Tray,
     ) -> None:
         super().__init__(data, files, initial={"record_id": uuid4(), "revision": tray.revision})
-        choices = [("", "nothing new")]
-        choices += [(stage.value, STAGE_WORDS[stage]) for stage in stages_to_see(tray)]
-        self.fields["stage_seen"].choices = choices  # type: ignore[attr-defined]
+        ahead = [(stage.value, STAGE_WORDS[stage]) for stage in stages_to_see(tray)]
+        self.fields["stage_seen"].choices = [("", "none"), *ahead]  # type: ignore[attr-defined]
+        if not ahead:
+            del self.fields["stage_seen"]
         self.fields["count"].label = f"Alive ({tray.unit})"
         if tray.start_stage in {"pricked_out", "potted_up"}:
             del self.fields["opened"]
@@ -91,7 +92,7 @@ class LookForm(forms.Form):
         losses = [(found["lost"], found["lost_cause"])] if found.get("lost") else []
         return {
             "seen_at": found["seen_at"] or now,
-            "stage_seen": found["stage_seen"],
+            "stage_seen": found.get("stage_seen", ""),
             "signs": found["signs"],
             "count": found["count"],
             "about": found["about"],

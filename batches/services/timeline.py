@@ -12,6 +12,8 @@ from batches.services.tray_page import TrayStory
 
 WIDTH = 1000
 _LEFT, _RIGHT = 10, 990
+#: how wide a word is in a band: its edges, and each letter (14 px type)
+_BESIDE, _A_LETTER = 12, 7.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,12 +40,19 @@ class Tick:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TimeLine:
-    """The drawing: bands, ticks and the window ahead, in a box `WIDTH` wide."""
+    """The drawing: bands, ticks and the window ahead, in a box `WIDTH` wide.
+
+    ``lot_x`` is the day its lot was collected; from ``before_x`` over ``before_width`` the plants
+    stood in earlier trays of the batch.
+    """
 
     width: int
     bands: tuple[Band, ...]
     looks: tuple[Tick, ...]
     losses: tuple[Tick, ...]
+    lot_x: int | None
+    before_x: int
+    before_width: int
     months: tuple[Tick, ...]
     today_x: int | None
     window_x: int | None
@@ -74,7 +83,7 @@ def time_line(*, tray: Tray, story: TrayStory, today: date) -> TimeLine:
                 unsure_width=max(since - unsure, 0),
                 stage=str(period.stage),
                 word=STAGE_WORDS[period.stage],
-                short=until - since < 90,
+                short=until - since < _BESIDE + _A_LETTER * len(STAGE_WORDS[period.stage]),
             )
         )
     ahead = tray.ended_on is None and tray.expected_on is not None and tray.late_on is not None
@@ -90,6 +99,9 @@ def time_line(*, tray: Tray, story: TrayStory, today: date) -> TimeLine:
             Tick(x=x(day), words=f"{quantity} lost {day:%d %b %Y}")
             for day, quantity in story.losses
         ),
+        lot_x=None if lot is None else x(lot.collected_on),
+        before_x=x(tray.batch.started_on),
+        before_width=x(tray.started_on) - x(tray.batch.started_on),
         months=tuple(_months(first, last, x)),
         today_x=x(today) if tray.ended_on is None else None,
         window_x=window_x,

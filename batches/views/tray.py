@@ -31,6 +31,8 @@ from batches.services.tray_page import story_of
 from batches.views import clock
 from batches.views.access import for_hands, person_of
 
+#: what the log shows at first; a life of two years has a hundred entries
+LOG_ENTRIES = 12
 _TABLES: dict[str, Any] = {
     "check": TrayCheck,
     "movement": PlantMovement,
@@ -97,10 +99,13 @@ def _context(request: HttpRequest, found: Tray, form: LookForm) -> dict[str, obj
     today, now = clock.today(), clock.now()
     story = story_of(tray=found, today=today)
     outlooks = load_outlooks([found.batch.taxon_id])
+    whole_log = request.GET.get("log") == "all"
     return {
         "tray": found,
         "form": form,
         "story": story,
+        "log": story.log if whole_log else story.log[:LOG_ENTRIES],
+        "whole_log": whole_log,
         "line": time_line(tray=found, story=story, today=today),
         "lines": overdue_lines_of(tray=found, on=today, outlooks=outlooks),
         "shut": shut_places(on=today, now=now).of(found),
