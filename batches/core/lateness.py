@@ -17,7 +17,6 @@ from batches.core.stages import (
     NO_GERMINATION_DAYS,
     RESTING_STAGES,
     STAGE_SIGNS,
-    STAGE_WORDS,
     FernKind,
     Sign,
     Stage,
@@ -38,6 +37,30 @@ class Outlook:
     late_days: float
     basis: str
     trays: int = 0
+
+
+#: what a stage began with, and what is still to come, as they stand in a sentence
+_BEGINNINGS = {
+    Stage.SOWN: "sowing",
+    Stage.GAMETOPHYTE: "the first green",
+    Stage.FIRST_FROND: "the first frond",
+    Stage.PEGGED_DOWN: "pegging down",
+    Stage.ROOTED: "roots were seen",
+    Stage.DIVIDED: "dividing",
+    Stage.ROOTED_IN: "rooting in",
+    Stage.PRICKED_OUT: "pricking out",
+    Stage.POTTED_UP: "potting up",
+    Stage.READY: "they were ready",
+}
+_NOT_YET = {
+    Stage.GAMETOPHYTE: "no green yet",
+    Stage.FIRST_FROND: "no frond yet",
+    Stage.ROOTED: "no roots yet",
+    Stage.ROOTED_IN: "not rooted in yet",
+    Stage.PRICKED_OUT: "not pricked out yet",
+    Stage.POTTED_UP: "not potted up yet",
+    Stage.READY: "not ready yet",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,13 +209,13 @@ def stage_reason(facts: TrayFacts, outlook: Outlook, *, on: date) -> str:
     rest = stage_rest(facts.stage, facts.rest)
     days = clock_days(facts.origin, on, rest)
     awake = "" if rest is None else " (rest weeks not counted)"
-    sign = _sign(facts.next_stage)
     late = round(outlook.late_days)
     if outlook.trays:
-        known = f"nine in ten of {outlook.trays} trays of this fern had {sign} by day {late}"
+        known = f"nine in ten of {outlook.trays} trays of this fern took {late} at most"
     else:
-        known = f"nine in ten are expected to have {sign} by day {late} ({outlook.basis})"
-    return f"{days} days{awake} as {STAGE_WORDS[facts.stage]} without {sign}; {known}."
+        known = f"nine in ten should take {late} at most ({outlook.basis})"
+    not_yet = "" if facts.next_stage is None else f", {_NOT_YET[facts.next_stage]}"
+    return f"{days} days{awake} since {_BEGINNINGS[facts.stage]}{not_yet}; {known}."
 
 
 def decision_reason(facts: TrayFacts, *, on: date) -> str:

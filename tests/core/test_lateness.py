@@ -93,8 +93,8 @@ def test_reasons_name_the_numbers():
     own = Outlook(expected_days=100, late_days=150.4, basis="23 trays of this fern", trays=23)
     late = facts(stage=Stage.GAMETOPHYTE, next_stage=Stage.FIRST_FROND)
     assert stage_reason(late, own, on=day(171)) == (
-        "171 days as prothalli (gametophyte) without a first frond; nine in ten of 23 trays of "
-        "this fern had a first frond by day 150."
+        "171 days since the first green, no frond yet; nine in ten of 23 trays of this fern "
+        "took 150 at most."
     )
     assert decision_reason(facts(), on=day(190)) == (
         "No green 190 days after sowing (decide at 180): re-sow, wait or discard."

@@ -69,8 +69,7 @@ def test_late_in_its_stage_names_the_days_and_the_window():
     assert (line.tray, line.stage, line.days_late) == (one.code, "sown", 10)
     assert line.lateness == pytest.approx(10 / 90)
     assert line.reason == (
-        "100 days as sown without green; nine in ten are expected to have green by day 90 "
-        "(default window)."
+        "100 days since sowing, no green yet; nine in ten should take 90 at most (default window)."
     )
 
 
