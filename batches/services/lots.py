@@ -233,7 +233,7 @@ def _collected(lot: SporeLot) -> LotStored:
 def _protected(lot: SporeLot) -> str:
     words = []
     if lot.taxon.protection:
-        words.append(f"Protection: {lot.taxon.protection}.")
+        words.append(f"Protection: {lot.taxon.protection.rstrip('. ')}.")
     if lot.source.kind == "wild" and not lot.source.permit:
         words.append("Wild material without a permit noted: ask the owner and the authority.")
     return " ".join(words)

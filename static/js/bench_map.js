@@ -76,12 +76,21 @@
   });
 
   side.addEventListener("click", (event) => {
+    if (event.target.closest("[data-close-card]")) {
+      const shown = side.querySelector("[data-move-tray]");
+      const cell = shown && benches.querySelector('.cell[data-tray="' + CSS.escape(shown.dataset.moveTray) + '"]');
+      side.replaceChildren();
+      if (cell) cell.focus();
+      return;
+    }
     const button = event.target.closest("[data-move-tray]");
     if (!button) return;
     stop();
     moving = { code: button.dataset.moveTray, revision: button.dataset.revision };
     const cell = benches.querySelector('.cell[data-tray="' + CSS.escape(moving.code) + '"]');
     if (cell) cell.classList.add("picked");
+    // On a phone the card lies over the map, and the free places are wanted now.
+    if (matchMedia("(max-width: 59.99em)").matches) side.replaceChildren();
     say("Moving " + moving.code + ": choose a free place.");
   });
 
