@@ -20,6 +20,7 @@ from batches.forms.look import LookForm
 from batches.models import CheckPhoto, Place, PlantMovement, StageTransition, Tray, TrayCheck
 from batches.services.checks import record_check
 from batches.services.codes import find_code
+from batches.services.green_share import reckon_photo
 from batches.services.outlooks import load_outlooks
 from batches.services.overdue import overdue_lines_of
 from batches.services.photos import keep_photo
@@ -86,10 +87,11 @@ def _log(request: HttpRequest, found: Tray, form: LookForm) -> bool:
     if photo is not None:
         try:
             folder = Path(settings.MEDIA_ROOT)
-            keep_photo(
+            kept = keep_photo(
                 check=result.check, data=photo.read(), folder=folder, now=now,
                 photo_id=result.check.pk,
             )  # fmt: skip
+            reckon_photo(photo=kept, folder=folder)
         except NurseryError as error:
             messages.error(request, error.message)
     return True
