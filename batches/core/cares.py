@@ -94,7 +94,7 @@ def _feed(tray: CaredFor) -> CareDue | None:
         return None
     fed = [day for day in tray.done.get(Care.FEED, ()) if day >= tray.stage_since]
     last = max(fed, default=None)
-    since = f"Last fed on {last:%d %b %Y}" if last else "Not fed in this stage yet"
+    since = f"Last fed on {last.day} {last:%b %Y}" if last else "Not fed in this stage yet"
     return CareDue(
         care=Care.FEED,
         due_on=(last or tray.stage_since) + timedelta(days=FEED_EVERY),

@@ -227,8 +227,12 @@ def decision_reason(facts: TrayFacts, *, on: date) -> str:
 
 def picking_reason(come_back_on: date, *, last_picked_on: date | None) -> str:
     """Say why one comes back to a mat."""
-    picked = "" if last_picked_on is None else f" Last picked {last_picked_on:%d %b %Y}."
-    return f"More to come: come back on {come_back_on:%d %b %Y}.{picked}"
+    picked = (
+        ""
+        if last_picked_on is None
+        else f" Last picked {last_picked_on.day} {last_picked_on:%b %Y}."
+    )
+    return f"More to come: come back on {come_back_on.day} {come_back_on:%b %Y}.{picked}"
 
 
 def _kept(facts: TrayFacts) -> str:

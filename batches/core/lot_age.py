@@ -89,7 +89,7 @@ def _sow_by_line(facts: LotFacts, *, on: date) -> LotDue:
     age = (on - facts.collected_on).days
     if facts.spore_kind == "green":
         warn = facts.collected_on + timedelta(days=min(GREEN_WARN_DAYS, span))
-        past = f"past its sow-by of {span} days" if on > last else f"sow by {last:%d %b %Y}"
+        past = f"past its sow-by of {span} days" if on > last else f"sow by {last.day} {last:%b %Y}"
         return LotDue(
             due_on=warn,
             should_take=span,

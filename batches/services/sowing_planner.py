@@ -9,6 +9,7 @@ from batches.core.errors import NotPossibleNow
 from batches.core.sowing import DRAWS, PlanRow, SowingAnswer, plan_sowing
 from batches.core.stages import Route
 from batches.models import Taxon
+from batches.services.days import day_words
 from batches.services.forecasting import SEED, Raising
 
 
@@ -90,14 +91,14 @@ def _reason(
     answer: SowingAnswer, *, pots: int, by: date, on: date, chance: float, yields_from: str
 ) -> str:
     if by <= on:
-        return f"{by:%d %b %Y} is not after {on:%d %b %Y}: nothing sown later can be ready by then."
+        return f"{day_words(by)} is not after {day_words(on)}: nothing sown later can be ready by then."
     lead = answer.usual_lead_days
     usual = f"half of all trays take longer than {lead:.0f} days" if lead < 10_000 else (
         "more than half of all trays never get there"
     )  # fmt: skip
     if answer.trays is None:
         return (
-            f"Even sown tomorrow, {pots} pots by {by:%d %b %Y} are reached with a chance of "
+            f"Even sown tomorrow, {pots} pots by {day_words(by)} are reached with a chance of "
             f"{answer.best_chance:.0%} at best, not {chance:.0%}: {usual}."
         )
     return (

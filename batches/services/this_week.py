@@ -138,9 +138,9 @@ def _to_prick_out(
         if tray.come_back_on is not None:
             if tray.come_back_on > until:
                 continue
-            why = f"more to come, come back on {tray.come_back_on:%d %b}"
+            why = f"more to come, come back on {tray.come_back_on.day} {tray.come_back_on:%b}"
         elif tray.first_picked_on is None and tray.expected_on and tray.expected_on <= until:
-            why = f"first picking expected by {tray.expected_on:%d %b}"
+            why = f"first picking expected by {tray.expected_on.day} {tray.expected_on:%b}"
         else:
             continue
         plants = tray.alive if tray.unit == "plants" else None
@@ -162,7 +162,7 @@ def _to_pot_up(trays: Iterable[Tray], today: date, until: date) -> Iterable[Work
         elif (weeks_left is not None and weeks_left < 0) or _rests(tray, stage, today):
             continue
         elif tray.expected_on is not None and tray.expected_on <= until:
-            why = f"potting up expected by {tray.expected_on:%d %b}"
+            why = f"potting up expected by {tray.expected_on.day} {tray.expected_on:%b}"
         else:
             continue
         yield WorkItem(key=f"pot_up:{tray.code}", tray=tray, why=why, plants=tray.alive)

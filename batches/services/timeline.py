@@ -8,6 +8,7 @@ from datetime import date, timedelta
 
 from batches.core.stages import STAGE_WORDS
 from batches.models import Tray
+from batches.services.days import day_words
 from batches.services.tray_page import TrayStory
 
 WIDTH = 1000
@@ -92,11 +93,15 @@ def time_line(*, tray: Tray, story: TrayStory, today: date) -> TimeLine:
         width=WIDTH,
         bands=tuple(bands),
         looks=tuple(
-            Tick(x=x(day), words=f"{'glance' if glance else 'look'} {day:%d %b %Y}", glance=glance)
+            Tick(
+                x=x(day),
+                words=f"{'glance' if glance else 'look'} {day_words(day)}",
+                glance=glance,
+            )
             for day, glance in story.looks
         ),
         losses=tuple(
-            Tick(x=x(day), words=f"{quantity} lost {day:%d %b %Y}")
+            Tick(x=x(day), words=f"{quantity} lost {day_words(day)}")
             for day, quantity in story.losses
         ),
         lot_x=None if lot is None else x(lot.collected_on),
@@ -124,9 +129,9 @@ def _months(first: date, last: date, x: Callable[[date], int]) -> list[Tick]:
 
 def _sentence(tray: Tray, story: TrayStory, first: date, last: date) -> str:
     stages = ", ".join(
-        f"{STAGE_WORDS[period.stage]} from {period.since:%d %b %Y}" for period in story.periods
+        f"{STAGE_WORDS[period.stage]} from {day_words(period.since)}" for period in story.periods
     )
     return (
-        f"Line of time of tray {tray.code} from {first:%d %b %Y} to {last:%d %b %Y}: {stages}; "
+        f"Line of time of tray {tray.code} from {day_words(first)} to {day_words(last)}: {stages}; "
         f"{len(story.looks)} looks, {sum(quantity for _, quantity in story.losses)} lost."
     )

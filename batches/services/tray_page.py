@@ -190,7 +190,7 @@ def _passage_words(row: StageTransition) -> str:
     stage = STAGE_WORDS[Stage(row.to_stage)]
     if row.not_before is None or (row.seen_on - row.not_before).days <= 1:
         return f"Now {stage}."
-    return f"Now {stage}: since some day after {row.not_before:%d %b %Y}."
+    return f"Now {stage}: since some day after {row.not_before.day} {row.not_before:%b %Y}."
 
 
 def _movements(tray: Tray) -> list[LogEntry]:

@@ -15,6 +15,7 @@ from batches.core.errors import NurseryError
 from batches.forms.picking import FillForm, LayOutForm
 from batches.models import LaidOutTray, Tray
 from batches.services import picking
+from batches.services.days import day_words
 from batches.services.laid_out import hand_back, lay_out, waiting_for
 from batches.services.picking_rules import UNIT_OF, start_stage_of
 from batches.services.tray_life import require_standing
@@ -168,7 +169,9 @@ def laid_out(request: HttpRequest, code: str) -> HttpResponse:
     if row.filled_by is not None:
         return redirect("batches:tray", row.filled_by.code)
     if row.handed_back_on is not None:
-        text = f"Code {row.code} was handed back on {row.handed_back_on:%d %b %Y} and never filled."
+        text = (
+            f"Code {row.code} was handed back on {day_words(row.handed_back_on)} and never filled."
+        )
         messages.warning(request, f"{text} Throw this label away.")
     return redirect(_after(row))
 
