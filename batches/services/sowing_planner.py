@@ -91,7 +91,8 @@ def _reason(
     answer: SowingAnswer, *, pots: int, by: date, on: date, chance: float, yields_from: str
 ) -> str:
     if by <= on:
-        return f"{day_words(by)} is not after {day_words(on)}: nothing sown later can be ready by then."
+        days = f"{day_words(by)} is not after {day_words(on)}"
+        return f"{days}: nothing sown later can be ready by then."
     lead = answer.usual_lead_days
     usual = f"half of all trays take longer than {lead:.0f} days" if lead < 10_000 else (
         "more than half of all trays never get there"
