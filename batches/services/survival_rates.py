@@ -104,7 +104,13 @@ def trays_passed(*, on: date) -> Iterable[TrayPassed]:
     ids = list(Tray.objects.filter(started_on__lte=on, control=False).values_list("pk", flat=True))
     for start in range(0, len(ids), _CHUNK):
         some = ids[start : start + _CHUNK]
-        trays = Tray.objects.select_related("batch__taxon", "batch__spore_lot", "bench__house")
+        trays = Tray.objects.select_related(
+            "batch__taxon",
+            "batch__spore_lot",
+            "batch__medium_batch",
+            "medium_batch",
+            "bench__house",
+        )
         entries, picked = _entries(some, on)
         moves = _passages(some, on)
         for tray in trays.filter(pk__in=some).order_by("pk"):

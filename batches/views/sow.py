@@ -18,7 +18,7 @@ from batches.services.before_start import about_lot, about_source, containers_us
 from batches.services.free_places import bench_rooms
 from batches.services.sowing import Started, buy_in, divide, peg_down, sow_spores
 from batches.views import clock
-from batches.views.access import for_hands
+from batches.views.access import Access, access_of, for_hands
 from batches.views.form_page import form_page
 
 MIX = (
@@ -104,6 +104,7 @@ def sow(request: HttpRequest) -> HttpResponse:
     context = {
         "ways": WAYS.values(),
         "planned": planned.select_related("taxon").order_by("sow_on", "pk"),
+        "may_plan": access_of(request) >= Access.OFFICE,
     }
     return render(request, "batches/sow/page.html", context)
 

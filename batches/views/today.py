@@ -18,6 +18,7 @@ from batches.services.cares import give_care
 from batches.services.checks import record_check
 from batches.services.outlooks import load_outlooks
 from batches.services.overdue import KINDS, DueLine, overdue_lines, overdue_lines_of
+from batches.services.planned_sowings import sowings_ahead
 from batches.services.strikes import strike_out
 from batches.services.this_week import weeks_work
 from batches.services.today import by_bench, morning_note
@@ -71,6 +72,7 @@ def today(request: HttpRequest) -> HttpResponse:
         "shares": shares,
         "people": people_to_give_to() if access_of(request) >= Access.OFFICE else [],
         "week": weeks_work(today=day),
+        "sowings": sowings_ahead(today=day),
         "nursery_is_empty": not lines and not Tray.objects.exists(),
     }
     return render(request, "batches/today/page.html", context)

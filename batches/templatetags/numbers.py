@@ -1,0 +1,32 @@
+"""How are days, shares and chances of the reckoned pages worded?"""
+
+from __future__ import annotations
+
+import math
+
+from django import template
+
+register = template.Library()
+
+
+@register.filter
+def day_or_open(day: float) -> str:
+    """Return a day as a whole number or with a half; “not yet” for one that lies open."""
+    return "not yet" if math.isinf(day) else f"{day:g}"
+
+
+@register.filter
+def whole(number: float | None) -> str:
+    """Return a number rounded, with its thousands apart; a dash when there is none."""
+    return "–" if number is None else f"{number:,.0f}"
+
+
+@register.filter
+def chance(share: float | None) -> str:
+    """Return a chance as “83 in 100”; a dash when there is none."""
+    if share is None:
+        return "–"
+    in_100 = round(100 * share)
+    if in_100 < 1:
+        return "under 1 in 100"
+    return "over 99 in 100" if in_100 > 99 else f"{in_100} in 100"

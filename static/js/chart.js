@@ -1,0 +1,22 @@
+// Which figures stand on this page? Each chart names the JSON that the page brought along for it;
+// what it says stands in the table before it, so that without this script nothing is missing.
+(() => {
+  "use strict";
+  const options = { displayModeBar: false, responsive: true, displaylogo: false };
+
+  function drawAll() {
+    if (!window.Plotly) return;
+    for (const place of document.querySelectorAll(".chart[data-figure]")) {
+      const source = document.getElementById(place.dataset.figure);
+      if (!source) continue;
+      const figure = JSON.parse(source.textContent);
+      place.hidden = false;
+      window.Plotly.newPlot(place, figure.data, figure.layout, options).then(() => {
+        place.dataset.drawn = "yes";
+      });
+    }
+  }
+
+  if (document.readyState === "loading") document.addEventListener("DOMContentLoaded", drawAll);
+  else drawAll();
+})();
