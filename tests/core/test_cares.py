@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 
@@ -14,7 +15,7 @@ ALL = frozenset(Care)
 
 
 def tray(stage: Stage, **more) -> CaredFor:
-    settings = {
+    settings: dict[str, Any] = {
         "route": Route.SPORE, "stage": stage, "stage_since": START, "cover": "closed",
         "rest": None, "done": {},
     }  # fmt: skip

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import random
+from typing import Any
 
 import numpy as np
 import pytest
@@ -25,7 +26,7 @@ def times(days: float, *, sigma: float = 0.2, stalled: float = 0.0) -> Draws:
 
 
 def model(**more) -> FernModel:
-    settings = {
+    settings: dict[str, Any] = {
         "key": "a fern", "route": Route.SPORE,
         "stages": {stage: times(60) for stage in ROUTES[Route.SPORE][:-1]},
         "rates": {Stage.PRICKED_OUT: Rate(mean=0.9, plants=5_000),
@@ -58,7 +59,7 @@ def test_all_pots_come_once_and_survivors_only():
 def test_days_already_spent_are_held_against_a_plain_simulation():
     chance = random.Random(1)
     sigma, mu = 0.2, math.log(60) - 0.2 * math.log(math.log(2))
-    waits = []
+    waits: list[float] = []
     while len(waits) < 20_000:
         season = math.exp(chance.gauss(0, 0.06) + chance.gauss(0, 0.06))
         days = math.exp(mu) * season * chance.expovariate(1) ** sigma

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from typing import Any
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -22,7 +23,11 @@ def look(n: int, stage: Stage | None = None, *, glance: bool = False) -> Look:
 
 
 def proved(looks, **more):
-    settings = {"route": Route.SPORE, "start_stage": Stage.SOWN, "started_on": START}
+    settings: dict[str, Any] = {
+        "route": Route.SPORE,
+        "start_stage": Stage.SOWN,
+        "started_on": START,
+    }
     return passages(looks, **(settings | more))
 
 

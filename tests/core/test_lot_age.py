@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from typing import Any
 
 from batches.core.lot_age import LotFacts, due_with_lot, sow_by
 
@@ -10,7 +11,7 @@ DAY = date(2026, 6, 1)
 
 
 def lot(**more) -> LotFacts:
-    settings = {
+    settings: dict[str, Any] = {
         "spore_kind": "not_green", "collected_on": DAY, "drying_since": None, "cleaned_on": None,
         "sown": False,
     }  # fmt: skip

@@ -23,7 +23,8 @@ def take_in(tmp_path: Path, db: None) -> Importer:
         nonlocal times
         times += 1
         folder = write(tmp_path / f"in-{times}", files)
-        return import_records(**({"path": folder, "now": NOW, "by": "Greta Lunn"} | more))
+        settings: dict[str, Any] = {"path": folder, "now": NOW, "by": "Greta Lunn"}
+        return import_records(**(settings | more))
 
     return take
 

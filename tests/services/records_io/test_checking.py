@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import uuid
+from datetime import date
 
 import pytest
 
@@ -240,7 +241,7 @@ def test_rows_can_be_added_to_trays_that_are_stored(take_in):
     assert words(take_in(more)) == []
     tray = Tray.objects.get(code="A.2")
     assert (tray.alive, tray.revision) == (70, revision + 1)
-    assert Tray.objects.get(code="A.1").last_look_on.isoformat() == "2026-11-20"
+    assert Tray.objects.get(code="A.1").last_look_on == date(2026, 11, 20)
 
 
 def test_added_rows_are_judged_with_those_that_are_stored(take_in):

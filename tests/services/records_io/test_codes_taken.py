@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 import pytest
 
 from batches.core.codes import batch_code, kind_code, tray_code, with_check
-from batches.models import Batch, CodeCounter, CodeEntry
+from batches.models import Batch, CodeCounter, CodeEntry, Tray
 from batches.services.codes import find_code, give_batch_code, give_kind_code, give_tray_codes
 
 pytestmark = pytest.mark.django_db
@@ -16,8 +17,8 @@ DAY = date(2026, 4, 1)  # ISO week 26W14
 BATCH = batch_code(DAY, 73)
 
 
-def nursery(batch: str, trays: list[str], **more: object) -> dict[str, object]:
-    files: dict[str, object] = {
+def nursery(batch: str, trays: list[str], **more: object) -> dict[str, Any]:
+    files: dict[str, Any] = {
         "taxa": [{"code": "DRYFIL", "genus": "Dryopteris", "spore_kind": "not_green"}],
         "batches": [
             {"code": batch, "taxon": "DRYFIL", "route": "spore", "started_on": "2026-04-01"}
@@ -71,7 +72,7 @@ def test_a_wrong_check_letter_makes_an_own_code_that_is_found_exactly(take_in):
     assert not take_in(nursery("SET", [wrong])).errors
     assert not CodeEntry.objects.get(code=wrong).given_out_here
     assert not CodeCounter.objects.exists()
-    assert find_code(wrong).obj.code == wrong
+    assert find_code(wrong).obj == Tray.objects.get(code=wrong)
 
 
 def test_small_letters_make_an_own_code_whose_twin_is_not_given_out(take_in):

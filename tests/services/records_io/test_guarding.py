@@ -10,7 +10,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from batches.models import Taxon, TrayCheck
+from batches.models import Taxon, Tray, TrayCheck
 from batches.services.records_io.guarding import guarded, unguarded
 from batches.services.records_io.writing import csv_line
 from tests.services.records_io.emptying import empty_nursery
@@ -73,7 +73,7 @@ def test_hostile_texts_make_the_round_trip_exactly(take_in, write_out):
             protection=text[:200],
         )  # fmt: skip
     TrayCheck.objects.create(
-        tray_id=TrayCheck.objects.first().tray_id, seen_at=NOW, recorded_at=NOW, by="-Bram",
+        tray=Tray.objects.get(code="A.1"), seen_at=NOW, recorded_at=NOW, by="-Bram",
         note="".join(HOSTILE),
     )  # fmt: skip
     first = read_all(write_out())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from datetime import UTC, datetime, timedelta, timezone
+from typing import Any
 
 import pytest
 from django.db import connection
@@ -21,10 +22,10 @@ MOMENTS = (
 )
 
 
-def raw(table: str) -> list[tuple[object, ...]]:
+def raw(table: str) -> list[tuple[Any, ...]]:
     with connection.cursor() as cursor:
         cursor.execute(f"SELECT * FROM {table} ORDER BY seen_at")  # noqa: S608
-        return cursor.fetchall()
+        return list(cursor.fetchall())
 
 
 def test_every_column_is_stored_as_django_stores_it():

@@ -6,6 +6,7 @@ import io
 import struct
 import zipfile
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -27,7 +28,8 @@ def zip_of(path: Path, members: dict[str, bytes]) -> Path:
 
 
 def take(path: Path, **more):
-    return import_records(**({"path": path, "now": NOW, "by": "Greta Lunn"} | more))
+    settings: dict[str, Any] = {"path": path, "now": NOW, "by": "Greta Lunn"}
+    return import_records(**(settings | more))
 
 
 @pytest.mark.parametrize(

@@ -63,7 +63,7 @@ def test_deeds_in_any_order_make_the_round_trip(tmp_path, seed):
     chance = random.Random(seed)
     walk = Walk()
     for _ in range(45):
-        name = chance.choices(list(WEIGHTS), WEIGHTS.values())[0]
+        name = chance.choices(list(WEIGHTS), list(WEIGHTS.values()))[0]
         step = Step(chance.randrange(100), chance.randint(1, 45), chance.randint(0, 12))
         getattr(walk, f"do_{name}")(step)
     there_and_back(tmp_path)

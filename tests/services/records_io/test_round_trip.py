@@ -21,6 +21,7 @@ def test_a_small_nursery_is_stored_as_written(take_in):
     assert (tray.alive, tray.stage, tray.bench) == (80, "pricked_out", None)
     assert Parentage.objects.get().parent.code == "A.1"
     mat = Tray.objects.get(code="A.1")
+    assert mat.bench is not None
     assert (mat.stage, mat.alive, mat.bench.code, mat.row, mat.column) == (
         "first_frond", None, "B1", 1, 2,
     )  # fmt: skip

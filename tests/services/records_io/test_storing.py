@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from django.db import IntegrityError, connection
@@ -13,7 +14,7 @@ from batches.core.errors import ChangedMeanwhile
 from batches.models import CodeEntry, Tray, TrayCheck
 from batches.services import standing
 from batches.services.records_io import codes_taken, import_records, storing
-from batches.services.records_io.inserting import PORTION
+from batches.services.records_io.inserting import PORTION, insert
 from tests.services.records_io.contradictions import NEW_ID
 from tests.services.records_io.folders import NOW, small, write
 
@@ -23,7 +24,8 @@ pytestmark = pytest.mark.django_db
 def everything() -> dict[str, int]:
     from django.apps import apps
 
-    return {m.__name__: m.objects.count() for m in apps.get_app_config("batches").get_models()}
+    models = apps.get_app_config("batches").get_models()
+    return {model.__name__: model._default_manager.count() for model in models}
 
 
 def test_a_dry_run_checks_everything_and_stores_nothing(take_in):
@@ -52,8 +54,8 @@ def test_a_failure_at_any_step_of_storing_leaves_nothing_behind(take_in, monkeyp
         return run
 
     before = everything()
-    monkeypatch.setattr(storing, "insert", failing(storing.insert))
-    monkeypatch.setattr(codes_taken, "insert", failing(codes_taken.insert))
+    monkeypatch.setattr(storing, "insert", failing(insert))
+    monkeypatch.setattr(codes_taken, "insert", failing(insert))
     monkeypatch.setattr(codes_taken, "_raise_counters", failing(codes_taken._raise_counters))
     monkeypatch.setattr(standing, "refold", failing(standing.refold))
     try:
@@ -93,7 +95,7 @@ def test_somebody_who_writes_to_a_tray_meanwhile_makes_the_import_start_again(ta
     assert Tray.objects.get(code="A.2").alive == 80
 
 
-def many_looks(how_many: int) -> dict[str, object]:
+def many_looks(how_many: int) -> dict[str, Any]:
     files = small()
     looks = files["checks"]
     for number in range(how_many):
