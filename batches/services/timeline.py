@@ -61,16 +61,26 @@ class TimeLine:
     sentence: str
 
 
+def span_of(tray: Tray, *, today: date) -> tuple[date, date]:
+    """Return the first and last day of the line: from its lot or batch to the window ahead."""
+    lot = tray.batch.spore_lot
+    first = min(tray.started_on, tray.batch.started_on, lot.collected_on if lot else date.max)
+    return first, tray.ended_on or max(today, tray.late_on or today)
+
+
+def x_of(day: date, *, first: date, last: date) -> int:
+    """Return where a day stands on the line."""
+    share = min(max((day - first).days / max((last - first).days, 1), 0.0), 1.0)
+    return round(_LEFT + share * (_RIGHT - _LEFT))
+
+
 def time_line(*, tray: Tray, story: TrayStory, today: date) -> TimeLine:
     """Return the drawing of a tray's life from its batch's start to the window ahead."""
     lot = tray.batch.spore_lot
-    first = min(tray.started_on, tray.batch.started_on, lot.collected_on if lot else date.max)
-    last = tray.ended_on or max(today, tray.late_on or today)
-    span = max((last - first).days, 1)
+    first, last = span_of(tray, today=today)
 
     def x(day: date) -> int:
-        share = min(max((day - first).days / span, 0.0), 1.0)
-        return round(_LEFT + share * (_RIGHT - _LEFT))
+        return x_of(day, first=first, last=last)
 
     bands = []
     for period in story.periods:

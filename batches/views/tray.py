@@ -20,6 +20,7 @@ from batches.forms.look import LookForm
 from batches.models import CheckPhoto, Place, PlantMovement, StageTransition, Tray, TrayCheck
 from batches.services.checks import record_check
 from batches.services.codes import find_code
+from batches.services.green_line import green_line
 from batches.services.green_share import reckon_photo
 from batches.services.outlooks import load_outlooks
 from batches.services.overdue import overdue_lines_of
@@ -109,6 +110,7 @@ def _context(request: HttpRequest, found: Tray, form: LookForm) -> dict[str, obj
         "log": story.log if whole_log else story.log[:LOG_ENTRIES],
         "whole_log": whole_log,
         "line": time_line(tray=found, story=story, today=today),
+        "green": green_line(tray=found, today=today),
         "lines": overdue_lines_of(tray=found, on=today, outlooks=outlooks),
         "shut": shut_places(on=today, now=now).of(found),
         "became": "" if found.is_active else what_became_of(found),
