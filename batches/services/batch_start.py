@@ -155,7 +155,9 @@ def _set_down(
 
 def _require_sense(wanted: Trays) -> None:
     if not 1 <= wanted.how_many <= MOST_TRAYS:
-        raise NotUnderstood(f"1 to {MOST_TRAYS} trays at once; start the rest as another batch.", field="how_many")
+        raise NotUnderstood(
+            f"1 to {MOST_TRAYS} trays at once; start the rest as another batch.", field="how_many"
+        )
     if not wanted.container.strip():
         raise NotUnderstood("Say what the trays are, such as “covered tray”.", field="container")
     if wanted.cells is not None and wanted.cells < 1:
