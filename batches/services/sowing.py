@@ -7,6 +7,7 @@ anew and answers as the first time.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime
 from uuid import UUID
 
@@ -45,6 +46,9 @@ def sow_spores(
 ) -> Started:
     """Sow one lot into several covered trays, and an unsown control when asked.
 
+    What comes up is a mat: such a tray is counted in patches, and how many plants a patch gives
+    is told when it is pricked out.
+
     Raises
     ------
     NotPossibleNow
@@ -72,7 +76,8 @@ def sow_spores(
             lot.taxon, Route.SPORE, on, now=now, spore_lot=lot, medium_batch=medium,
             sown_mg=sown_mg, sold_as=sold_as, notes=notes,
         )  # fmt: skip
-        started = make_trays(batch, Stage.SOWN, trays, on=on, by=by, now=now, record_id=record_id)
+        mats = replace(trays, unit="patches")
+        started = make_trays(batch, Stage.SOWN, mats, on=on, by=by, now=now, record_id=record_id)
         if planned is not None:
             PlannedSowing.objects.filter(pk=planned.pk, batch__isnull=True).update(batch=batch)
     return told(started)

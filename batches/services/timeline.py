@@ -97,8 +97,9 @@ def time_line(*, tray: Tray, story: TrayStory, today: date) -> TimeLine:
                 short=until - since < _BESIDE + _A_LETTER * len(STAGE_WORDS[period.stage]),
             )
         )
-    ahead = tray.ended_on is None and tray.expected_on is not None and tray.late_on is not None
-    window_x = x(tray.expected_on) if ahead and tray.expected_on else None
+    # What lies behind today is no window any more: the lines above say that it is late.
+    ahead = tray.ended_on is None and tray.late_on is not None and tray.late_on > today
+    window_x = x(max(tray.expected_on, today)) if ahead and tray.expected_on else None
     return TimeLine(
         width=WIDTH,
         bands=tuple(bands),
