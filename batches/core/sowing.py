@@ -98,7 +98,7 @@ def plan_sowing(
     if days < 1 or each <= 0:
         return _cannot(usual, 0.0)
     wanted = min(most_trays, max(12, math.ceil(2.5 * pots / each) + 8))
-    draws = max(400, min(draws, _MOST_CELLS // wanted))
+    draws = min(draws, max(400, _MOST_CELLS // wanted))
     sower = _Sower(model, trays=wanted, draws=draws, seed=seed, days=days, pots=pots)
     fewest, best = sower.fewest(1, chance)
     for sow_in in _other_days(model, days):
