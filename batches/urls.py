@@ -14,6 +14,8 @@ from batches.views import (
     forecast,
     health,
     houses,
+    label_prints,
+    label_stocks,
     labels,
     look_over,
     lots,
@@ -125,8 +127,25 @@ urlpatterns = [
     path("sowing-plan/", sowing_plan.sowing_plan, name="sowing-plan"),
     path("sowing-plan/<int:pk>/drop/", sowing_plan.sowing_drop, name="sowing-drop"),
     path("shared-causes/", shared_causes.shared_causes, name="shared-causes"),
-    # /labels/
+    # /labels/ /label-stocks/
     path("labels/", labels.labels, name="labels"),
+    path("labels/log/", label_prints.labels_log, name="labels-log"),
+    path("labels/runs/<uuid:run_id>/", label_prints.labels_run, name="labels-run"),
+    path("labels/runs/<uuid:run_id>/pdf/", label_prints.labels_run_pdf, name="labels-run-pdf"),
+    path("p/labels/sheet/", labels.labels_sheet, name="labels-sheet"),
+    path("p/labels/runs/<uuid:run_id>/", label_prints.labels_run_state, name="labels-run-state"),
+    path("label-stocks/", label_stocks.label_stocks, name="label-stocks"),
+    path("label-stocks/new/", label_stocks.label_stock_new, name="label-stock-new"),
+    path(
+        "label-stocks/<slug:name>/change/", label_stocks.label_stock_edit, name="label-stock-edit"
+    ),
+    path("label-stocks/<slug:name>/use/", label_stocks.label_stock_use, name="label-stock-use"),
+    path(
+        "label-stocks/<slug:name>/calibration/",
+        label_stocks.label_stock_calibration,
+        name="label-stock-calibration",
+    ),
+    path("label-stocks/<slug:name>/test/", label_stocks.label_stock_test, name="label-stock-test"),
     # /trace/
     path("trace/", trace.trace_start, name="trace-start"),
     path("trace/<str:code>/", trace.trace, name="trace"),

@@ -7,7 +7,16 @@ from typing import Any
 
 from django import forms
 
+from batches.services.codes import code_in
+
 MOST_CODES = 2_000
+KINDS = (
+    ("tray", "trays"),
+    ("pot", "pots"),
+    ("lot", "packets of spores"),
+    ("source", "stock plants and other origins"),
+    ("bench", "benches"),
+)
 
 
 class LabelsForm(forms.Form):
@@ -17,11 +26,11 @@ class LabelsForm(forms.Form):
         label="Codes",
         widget=forms.Textarea(attrs={"rows": 4, "spellcheck": "false"}),
         max_length=80_000,
-        help_text="Trays (or lots for packet labels), with spaces or on lines of their own.",
+        help_text="With spaces between or on lines of their own; scanned ones as they come.",
     )
     kind = forms.ChoiceField(
         label="Labels for",
-        choices=[("tray", "trays"), ("pot", "pots"), ("lot", "packets of spores")],
+        choices=KINDS,
         initial="tray",
         widget=forms.RadioSelect,
     )
@@ -41,14 +50,23 @@ class LabelsForm(forms.Form):
         codes: list[str],
         stocks: Sequence[tuple[str, str]],
         kind: str = "tray",
+        sheet_href: str = "",
     ) -> None:
-        super().__init__(data, initial={"codes": "\n".join(codes), "kind": kind})
-        self.fields["stock"].choices = list(stocks)  # type: ignore[attr-defined]
+        initial = {"codes": "\n".join(codes), "kind": kind, "stock": stocks[0][0]}
+        super().__init__(data, initial=initial)
+        stock = self.fields["stock"]
+        stock.choices = list(stocks)  # type: ignore[attr-defined]
+        # Another stock, another sheet to choose the first label on.
+        stock.widget.attrs |= {
+            "hx-get": sheet_href,
+            "hx-target": "#sheet-place",
+            "hx-trigger": "change",
+        }
 
     def clean_codes(self) -> list[str]:
         """Return the codes, each once, in the order given."""
         words = self.cleaned_data["codes"].replace(",", " ").split()
-        codes = list(dict.fromkeys(words))
+        codes = list(dict.fromkeys(code_in(word) for word in words))
         if len(codes) > MOST_CODES:
             raise forms.ValidationError(f"At most {MOST_CODES:,} codes at once; print in parts.")
         return codes

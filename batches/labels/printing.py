@@ -63,7 +63,7 @@ def print_labels(
     file appears whole or not at all. Raises LabelRefused, LabelsUnavailable or PrintStopped.
     """
     began = time.perf_counter()
-    start_at = _checked(rows, stock, copies=copies, start_at=start_at)
+    start_at = checked(rows, stock, copies=copies, start_at=start_at)
     if not output.parent.is_dir():
         raise LabelRefused(f"There is no folder {output.parent} to write the labels to.")
     part = output.with_name(f".{output.name}.{secrets.token_hex(4)}.part")
@@ -96,7 +96,7 @@ def first_sheet_pdf(
     rows: Sequence[LabelRow], stock: Stock, *, copies: int = 1, start_at: int = 1
 ) -> bytes:
     """Return the PDF of the first sheet (or single label) that `print_labels` would make."""
-    start_at = _checked(rows, stock, copies=copies, start_at=start_at)
+    start_at = checked(rows, stock, copies=copies, start_at=start_at)
     job = _job(rows, stock, copies=copies, start_at=start_at, first_only=True)
     with tempfile.TemporaryDirectory(prefix="frondbook-") as folder:
         output = Path(folder) / "first.pdf"
@@ -135,7 +135,7 @@ def why_unavailable() -> str:
     return ""
 
 
-def _checked(rows: Sequence[LabelRow], stock: Stock, *, copies: int, start_at: int) -> int:
+def checked(rows: Sequence[LabelRow], stock: Stock, *, copies: int, start_at: int) -> int:
     """Refuse what cannot be printed; return the place to start at, which singles do not have."""
     check_stock(stock)
     if not rows:

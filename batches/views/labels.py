@@ -1,60 +1,121 @@
-"""Labels: choose what is printed, on which stock, from which free label on."""
+"""Labels: choose what is printed, on which stock, from which free label on; look, then print."""
 
 from __future__ import annotations
 
-import tempfile
 from http import HTTPStatus
-from pathlib import Path
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
-from django.views.decorators.http import require_http_methods
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_http_methods
 
 from batches.core.errors import NurseryError
 from batches.forms.labels import LabelsForm
-from batches.labels import STOCKS, LabelRow, LabelsUnavailable, print_labels, why_unavailable
+from batches.labels import LabelRow, LabelsUnavailable, Stock, why_unavailable
 from batches.labels.from_records import (
     Labelled,
     batch_named,
+    bench_labels,
     lot_labels,
     pot_labels,
+    source_labels,
     tray_labels,
     trays_of,
 )
-from batches.services.label_log import last_prints, note_printed, unlabelled_codes
+from batches.labels.own_stocks import stocks_offered
+from batches.labels.preview import Preview, first_sheet
+from batches.labels.print_runs import PrintRun, start_run
+from batches.services.label_log import (
+    last_prints,
+    note_printed,
+    print_again,
+    printed_before,
+    unlabelled_codes,
+)
 from batches.services.own_settings import own_setting
 from batches.views import clock
-from batches.views.access import for_hands
+from batches.views.access import Access, access_of, for_hands
+
+#: up to so many labels the page waits for its PDF; for more it shows how far they are
+_FEW = 100
+_PATIENCE = (60.0, 1.0)
+#: sheets with more labels than this are not drawn to click on: the number is typed
+_MOST_DRAWN = 130
+_MAKERS = {
+    "tray": tray_labels,
+    "pot": pot_labels,
+    "lot": lot_labels,
+    "source": source_labels,
+    "bench": bench_labels,
+}
 
 
 @for_hands
 @require_http_methods(["GET", "POST"])
 def labels(request: HttpRequest) -> HttpResponse:
-    """Show the choice of labels; a POST answers with the PDF, or with the page to print."""
+    """Show the choice of labels; a POST looks at the first sheet, or prints."""
     codes, kind = _asked_for(request)
-    stocks = [(name, stock.title) for name, stock in STOCKS.items()]
-    form = LabelsForm(request.POST or None, codes=codes, stocks=stocks, kind=kind)
+    stocks = stocks_offered()
+    form = LabelsForm(
+        request.POST or None,
+        codes=codes,
+        stocks=[(name, stock.title or name) for name, stock in stocks.items()],
+        kind=kind,
+        sheet_href=reverse("batches:labels-sheet"),
+    )
+    shown: Preview | None = None
+    again = 0
     if request.method == "POST" and form.is_valid():
-        answer = _print(request, form)
-        if answer is not None:
-            return answer
+        if request.POST.get("do") == "look":
+            shown, again = _look(request, form, stocks)
+        elif request.POST.get("do") != "draw":
+            answer = _print(request, form, stocks)
+            if answer is not None:
+                return answer
     context = {
         "form": form,
-        "stocks": STOCKS.values(),
+        **_sheet(stocks.get(str(form["stock"].value())), form["start_at"].value()),
         "missing": why_unavailable(),
         "prints": last_prints(),
         "unlabelled": len(unlabelled_codes()),
+        "shown": shown,
+        "again": again,
+        "may_measure": access_of(request) >= Access.OFFICE,
     }
     status = HTTPStatus.UNPROCESSABLE_ENTITY if form.errors else HTTPStatus.OK
     return render(request, "batches/labels/page.html", context, status=status)
 
 
+@for_hands
+@require_GET
+def labels_sheet(request: HttpRequest) -> HttpResponse:
+    """Draw another stock's sheet, to choose its first free label on."""
+    stock = stocks_offered().get(request.GET.get("stock", ""))
+    return render(request, "batches/labels/_sheet.html", _sheet(stock, 1))
+
+
+def _sheet(stock: Stock | None, start_at: object) -> dict[str, object]:
+    """Return the places of a sheet row by row; nothing to draw for singles."""
+    chosen = int(str(start_at)) if str(start_at).isdecimal() else 1
+    rows: list[list[int]] = []
+    if stock is not None and not stock.single and stock.labels_per_page <= _MOST_DRAWN:
+        rows = [
+            [row * stock.columns + column + 1 for column in range(stock.columns)]
+            for row in range(stock.rows)
+        ]
+        chosen = chosen if chosen <= stock.labels_per_page else 0
+    return {"stock": stock, "places": rows, "chosen": chosen}
+
+
 def _asked_for(request: HttpRequest) -> tuple[list[str], str]:
     """Return the codes and the kind that the address names: trays, a batch, a lot, unlabelled."""
     asked = request.GET
-    if asked.get("lot"):
-        return asked.getlist("lot"), "lot"
+    for kind in ("lot", "source", "bench"):
+        if asked.get(kind):
+            return asked.getlist(kind), kind
+    if asked.get("again"):
+        return print_again(pk=asked["again"])
     kind = "pot" if asked.get("kind") == "pot" else "tray"
     codes = [*asked.getlist("tray"), *asked.getlist("laid_out")]
     if asked.get("batch"):
@@ -67,52 +128,89 @@ def _asked_for(request: HttpRequest) -> tuple[list[str], str]:
     return list(dict.fromkeys(codes)), kind
 
 
-def _print(request: HttpRequest, form: LabelsForm) -> HttpResponse | None:
-    found = form.cleaned_data
+def _labelled(request: HttpRequest, form: LabelsForm) -> Labelled:
     address = own_setting("label_address") or request.build_absolute_uri("/")
+    found = form.cleaned_data
+    return _MAKERS[found["kind"]](codes=found["codes"], address=address)
+
+
+def _look(
+    request: HttpRequest, form: LabelsForm, stocks: dict[str, Stock]
+) -> tuple[Preview | None, int]:
+    """Return the first sheet as it would be printed, and how many had a label before."""
+    found = form.cleaned_data
     try:
-        labelled = _labelled(found["kind"], found["codes"], address)
+        labelled = _labelled(request, form)
+        shown = first_sheet(
+            labelled.rows,
+            stocks[found["stock"]],
+            copies=found["copies"],
+            start_at=found["start_at"],
+        )
+    except NurseryError as error:
+        _refuse(form, error)
+        return None, 0
+    return shown, printed_before(codes=labelled.codes, kind=found["kind"])
+
+
+def _print(request: HttpRequest, form: LabelsForm, stocks: dict[str, Stock]) -> HttpResponse | None:
+    found = form.cleaned_data
+    by = request.user.get_username()
+    try:
+        labelled = _labelled(request, form)
         if "page" in request.POST:
-            answer = _page_to_print(request, labelled.rows, found["copies"])
-            count = len(labelled.rows) * found["copies"]
-        else:
-            answer, count = _pdf(labelled, found)
+            note_printed(
+                codes=labelled.codes,
+                kind=found["kind"],
+                stock="print page",
+                labels=len(labelled.rows) * found["copies"],
+                by=by,
+                now=clock.now(),
+            )
+            return _page_to_print(request, labelled.rows, found["copies"])
+        run = start_run(
+            labelled.rows,
+            stocks[found["stock"]],
+            codes=labelled.codes,
+            kind=found["kind"],
+            by=by,
+            copies=found["copies"],
+            start_at=found["start_at"],
+        )
+        if run.wait(_PATIENCE[run.wanted > _FEW]) and run.failure is not None:
+            raise run.failure
     except LabelsUnavailable as error:
         messages.error(request, f"{error.message} Use “Open a page to print” instead.")
         return None
     except NurseryError as error:
-        form.add_error(error.field if error.field in form.fields else "codes", error.message)
+        _refuse(form, error)
         return None
-    note_printed(
-        codes=labelled.codes,
-        kind=found["kind"],
-        stock="print page" if "page" in request.POST else found["stock"],
-        labels=count,
-        by=request.user.get_username(),
-        now=clock.now(),
-    )
+    if not run.is_over or (run.result is not None and run.result.notes):
+        return redirect("batches:labels-run", run.id)
+    return pdf_of(run)
+
+
+def pdf_of(run: PrintRun) -> HttpResponse | None:
+    """Return a finished run's PDF and write the print into the log, once; None when it is gone."""
+    pdf = run.pdf()
+    if pdf is None:
+        return None
+    if run.first_to_note():
+        note_printed(
+            codes=run.codes,
+            kind=run.kind,
+            stock=run.stock,
+            labels=run.wanted,
+            by=run.by,
+            now=clock.now(),
+        )
+    answer = HttpResponse(pdf, content_type="application/pdf")
+    answer["Content-Disposition"] = 'inline; filename="labels.pdf"'
     return answer
 
 
-def _labelled(kind: str, codes: list[str], address: str) -> Labelled:
-    makers = {"tray": tray_labels, "pot": pot_labels, "lot": lot_labels}
-    return makers[kind](codes=codes, address=address)
-
-
-def _pdf(labelled: Labelled, found: dict[str, object]) -> tuple[HttpResponse, int]:
-    stock = STOCKS[str(found["stock"])]
-    with tempfile.TemporaryDirectory(prefix="frondbook-") as folder:
-        output = Path(folder) / "labels.pdf"
-        result = print_labels(
-            labelled.rows,
-            stock,
-            copies=int(str(found["copies"])),
-            start_at=int(str(found["start_at"])),
-            output=output,
-        )
-        answer = HttpResponse(output.read_bytes(), content_type="application/pdf")
-    answer["Content-Disposition"] = 'inline; filename="labels.pdf"'
-    return answer, result.labels
+def _refuse(form: LabelsForm, error: NurseryError) -> None:
+    form.add_error(error.field if error.field in form.fields else "codes", error.message)
 
 
 def _page_to_print(request: HttpRequest, rows: tuple[LabelRow, ...], copies: int) -> HttpResponse:

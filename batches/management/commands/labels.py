@@ -10,8 +10,9 @@ from django.conf import settings
 from django.core.management.base import CommandParser
 
 from batches.core.errors import NurseryError
-from batches.labels import print_labels, stock_named
+from batches.labels import print_labels
 from batches.labels.from_records import batch_named, tray_labels, trays_of
+from batches.labels.own_stocks import stock_called
 from batches.management.nursery_command import NurseryCommand
 from batches.services.label_log import note_printed
 from batches.services.own_settings import own_setting
@@ -50,7 +51,7 @@ class Command(NurseryCommand):
         """Print them and write the print into the log."""
         codes = _codes(tray or (), batch or ())
         address = own_setting("label_address") or f"http://127.0.0.1:{settings.NURSERY_PORT}"
-        paper = stock_named(stock)
+        paper = stock_called(stock)
         labelled = tray_labels(codes=codes, address=address)
         result = print_labels(
             labelled.rows,
