@@ -22,6 +22,7 @@ from batches.core.stages import (
     Stage,
     is_ahead,
 )
+from batches.forms.rough_count import put_together, rough_fields
 from batches.models import Tray
 
 
@@ -74,12 +75,17 @@ class LookForm(forms.Form):
         if not ahead:
             del self.fields["stage_seen"]
         self.fields["count"].label = f"Alive ({tray.unit})"
+        self.cells = tray.cells
+        self.fields |= rough_fields(tray)
         if tray.start_stage in {"pricked_out", "potted_up"}:
             del self.fields["opened"]
 
     def clean(self) -> dict[str, Any]:
-        """Refuse “about” and a cause that stand alone."""
+        """Put rough counts together; refuse “about” and a cause that stand alone."""
         found = super().clean() or {}
+        rough = put_together(self, found, cells=self.cells)
+        if rough is not None:
+            found |= {"count": rough, "about": True}
         if found.get("about") and found.get("count") is None and "count" not in self.errors:
             self.add_error("count", "“About” needs a number.")
         if found.get("lost_cause") and not found.get("lost") and "lost" not in self.errors:

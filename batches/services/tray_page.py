@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -13,7 +14,7 @@ from batches.core.ledger import CHANGE_WORDS, Balance, Change, balance
 from batches.core.stages import CAUSE_WORDS, SIGN_WORDS, STAGE_WORDS, Sign, Stage
 from batches.models import Place, PlantMovement, StageTransition, Tray, TrayCheck
 from batches.services import standing
-from batches.services.days import at_noon
+from batches.services.days import at_noon, local_day
 from batches.services.evidence import gather
 
 
@@ -92,7 +93,13 @@ def story_of(*, tray: Tray, today: date) -> TrayStory:
 
 def log_of(*, tray: Tray) -> tuple[LogEntry, ...]:
     """Return what happened to the tray, newest first, struck-out rows among it."""
-    entries = [*_looks(tray), *_passages(tray), *_movements(tray), *_places(tray)]
+    looked = [
+        local_day(seen_at)
+        for seen_at in TrayCheck.objects.standing()
+        .filter(tray=tray, glance=False)
+        .values_list("seen_at", flat=True)
+    ]
+    entries = [*_looks(tray), *_passages(tray), *_movements(tray, looked), *_places(tray)]
     return tuple(sorted(entries, key=lambda entry: (entry.at, entry.kind), reverse=True))
 
 
@@ -193,7 +200,12 @@ def _passage_words(row: StageTransition) -> str:
     return f"Now {stage}: since some day after {row.not_before.day} {row.not_before:%b %Y}."
 
 
-def _movements(tray: Tray) -> list[LogEntry]:
+def _last_before(day: date, looked: Sequence[date]) -> date | None:
+    """Return the day of the last close look before a day; None when nobody had looked."""
+    return max((on for on in looked if on < day), default=None)
+
+
+def _movements(tray: Tray, looked: Sequence[date]) -> list[LogEntry]:
     rows = PlantMovement.objects.filter(
         Q(tray=tray) | Q(to_tray=tray), strikes_out__isnull=True
     ).select_related("struck_by", "tray", "to_tray")
@@ -202,7 +214,7 @@ def _movements(tray: Tray) -> list[LogEntry]:
             at=at_noon(row.on),
             day_only=True,
             kind="loss" if row.kind == "loss" else "count",
-            words=movement_words(row, seen_from=tray),
+            words=movement_words(row, seen_from=tray, looked_on=_last_before(row.on, looked)),
             by=row.by,
             table="movement",
             row_id=str(row.pk),
@@ -213,8 +225,11 @@ def _movements(tray: Tray) -> list[LogEntry]:
     ]
 
 
-def movement_words(row: PlantMovement, *, seen_from: Tray) -> str:
-    """Return a row of the stock book as a sentence, in the units of both trays."""
+def movement_words(row: PlantMovement, *, seen_from: Tray, looked_on: date | None = None) -> str:
+    """Return a row of the stock book as a sentence, in the units of both trays.
+
+    A loss lies between the look that found it and the close look before, ``looked_on``.
+    """
     unit = row.tray.unit
     if row.kind == "out" and row.to_tray is not None:
         there = f"{row.arrived_there} {row.to_tray.unit}"
@@ -222,12 +237,23 @@ def movement_words(row: PlantMovement, *, seen_from: Tray) -> str:
             return f"{there} came from {row.tray.code} ({row.quantity} {unit} left it)."
         return f"{row.quantity} {unit} moved to {row.to_tray.code} ({there} arrived)."
     if row.kind == "loss":
-        return f"{row.quantity} {unit} lost: {CAUSE_WORDS.get(row.cause, 'no cause noted')}."
+        words = f"{row.quantity} {unit} lost: {CAUSE_WORDS.get(row.cause, 'no cause noted')}"
+        return f"{words}{_between(looked_on, row.on)}."
     if row.kind == "dispatch":
         return f"{row.quantity} {unit} dispatched to {row.recipient or 'somebody not noted'}."
     if row.kind == "recount":
         return f"Recount: {row.quantity:+d} {unit} against the stock book."
     return f"{row.quantity} {unit} {CHANGE_WORDS[Change(row.kind)]}."
+
+
+def _between(first: date | None, last: date) -> str:
+    """Return “, between 3 and 10 Jun 2026”; empty where the day itself is known."""
+    if first is None or (last - first).days <= 1:
+        return ""
+    same_month = (first.year, first.month) == (last.year, last.month)
+    year = "" if first.year == last.year else f" {first.year}"
+    begin = f"{first.day}" if same_month else f"{first.day} {first:%b}{year}"
+    return f", between {begin} and {last.day} {last:%b %Y}"
 
 
 def _places(tray: Tray) -> list[LogEntry]:
