@@ -1,0 +1,189 @@
+"""How many taps does a round take: a bench looked over, a tray moved, a look ticked off?
+
+Taps are counted by the browser: every press of a pointer, on whatever page.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser.visitor import Visitor, visitor
+from tests.running_nursery import PreparedNursery, RunningNursery
+
+TRAYS = 40
+COUNT_TAPS = """
+addEventListener("pointerdown", () => {
+  localStorage.setItem("taps", String(1 + Number(localStorage.getItem("taps") || 0)));
+}, true);
+"""
+
+
+@pytest.fixture(scope="module")
+def full_bench(
+    prepared_nursery: PreparedNursery, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[RunningNursery]:
+    """A nursery with forty covered trays on one bench of forty, and a bench that is free."""
+    folder = tmp_path_factory.mktemp("benches")
+    _write_records(folder / "records")
+    nursery = RunningNursery(prepared_nursery.copy_to(folder / "data"))
+    nursery.command("import_records", str(folder / "records"))
+    nursery.start()
+    yield nursery
+    nursery.stop()
+
+
+@pytest.fixture
+def hand(
+    request: pytest.FixtureRequest, chromium: Any, full_bench: RunningNursery
+) -> Iterator[Visitor]:
+    """The nursery hand, whose taps are counted."""
+    with visitor(chromium, full_bench, request) as person:
+        person.page.context.add_init_script(COUNT_TAPS)
+        person.sign_in("hand")
+        yield person
+
+
+def test_forty_trays_are_looked_over_in_three_taps(hand: Visitor) -> None:
+    page = hand.page
+    page.get_by_role("link", name="Bench by bench").click()
+    _start_counting(page)
+    hand.follow("Look it over")
+    page.locator(".tile", has_text="T-07").click()
+    hand.press("All well except the ticked")
+    assert _taps(page) == 3
+    # The one that was not well is open, to be looked at closely.
+    expect(page.get_by_role("heading", level=1)).to_contain_text("T-07")
+    expect(page.locator("#messages")).to_contain_text("39")
+    hand.press("Looked, nothing new")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Look over")
+    page.get_by_role("link", name="Today").click()
+    # What is left stands on another bench.
+    expect(page.locator(".line")).to_have_count(1)
+    expect(page.locator(".line")).to_contain_text("U-01")
+
+
+def test_a_tray_moves_on_the_map_in_two_taps_without_a_new_page(hand: Visitor) -> None:
+    page = hand.page
+    hand.menu("Bench map")
+    page.locator("#place-B1-1-1").click()
+    expect(page.locator("#tray-card")).to_contain_text("T-01")
+    _mark_page(page)
+    _start_counting(page)
+    page.locator("#tray-card").get_by_role("button", name="Move").click()
+    page.get_by_role("button", name="free place, B2, row 1, column 2").click()
+    expect(page.locator("#place-B2-1-2")).to_have_attribute("data-tray", "T-01")
+    expect(page.locator("#place-B1-1-1")).to_have_class(re.compile("free"))
+    expect(page.locator("#tray-card")).to_contain_text("B2, row 1, column 2")
+    assert _taps(page) == 2
+    assert _is_marked(page)
+    page.reload()
+    expect(page.locator("#place-B2-1-2")).to_have_attribute("data-tray", "T-01")
+
+
+def test_a_card_on_a_phone_lies_in_sight_and_makes_room_for_the_move(hand: Visitor) -> None:
+    page = hand.page
+    page.set_viewport_size({"width": 360, "height": 740})
+    page.get_by_role("button", name="Menu").click()
+    hand.menu("Bench map")
+    page.locator("#place-B1-2-3").click()
+    card = page.locator("#tray-card")
+    expect(card).to_be_in_viewport(ratio=0.5)
+    card.get_by_role("button", name="Close").click()
+    expect(card).to_have_count(0)
+    page.locator("#place-B1-2-3").click()
+    card.get_by_role("button", name="Move").click()
+    expect(card).to_have_count(0)
+    expect(page.locator("#move-bar")).to_contain_text("choose a free place")
+
+
+def test_a_look_is_ticked_off_on_today_and_undone_without_a_new_page(
+    hand: Visitor, full_bench: RunningNursery
+) -> None:
+    page = hand.page
+    line = page.locator("#line-look-U-01")
+    expect(line).to_contain_text("covered tray")
+    _mark_page(page)
+    _start_counting(page)
+    line.get_by_role("button", name="Looked, nothing new").click()
+    expect(line).to_contain_text("Next look")
+    assert _taps(page) == 1
+    page.wait_for_timeout(450)  # a second tap sooner than this is taken for wet fingers
+    line.get_by_role("button", name="Undo").click()
+    expect(line.get_by_role("button", name="Looked, nothing new")).to_be_visible()
+    assert _taps(page) == 2
+    assert _is_marked(page)
+    page.reload()
+    expect(line.get_by_role("button", name="Looked, nothing new")).to_be_visible()
+
+
+def _start_counting(page: Any) -> None:
+    page.evaluate("localStorage.setItem('taps', '0')")
+
+
+def _taps(page: Any) -> int:
+    return int(page.evaluate("localStorage.getItem('taps')"))
+
+
+def _mark_page(page: Any) -> None:
+    page.evaluate("window.sameAsBefore = true")
+
+
+def _is_marked(page: Any) -> bool:
+    return bool(page.evaluate("window.sameAsBefore === true"))
+
+
+def _write_records(folder: Path) -> None:
+    """Forty trays on bench B1 and, for the last test alone, one on bench B3; all due for a look."""
+    folder.mkdir()
+    sown = datetime.now(UTC).date() - timedelta(days=10)
+    looked = sown + timedelta(days=1)
+    trays = [
+        {"code": f"T-{n + 1:02}", "bench": "B1", "row": n // 8 + 1, "column": n % 8 + 1}
+        for n in range(TRAYS)
+    ]
+    trays.append({"code": "U-01", "bench": "B3", "row": 1, "column": 1})
+    for tray in trays:
+        tray |= {"batch": "SOW-1", "container": "covered tray", "started_on": sown}
+        tray |= {"start_stage": "sown", "unit": "patches", "cover": "closed"}
+        tray |= {"label_printed_on": sown}
+    tables: dict[str, list[dict[str, Any]]] = {
+        "taxa": [
+            {"code": "DRYFIL", "genus": "Dryopteris", "species": "filix-mas",
+             "common_name": "male fern", "spore_kind": "not_green", "form": "fern"}
+        ],
+        "sources": [
+            {"code": "P-1", "taxon": "DRYFIL", "kind": "stock_plant", "provenance": "Z"}
+        ],
+        "spore_lots": [
+            {"code": "L-1", "taxon": "DRYFIL", "source": "P-1", "collected_on": sown,
+             "cleaned_on": sown}
+        ],
+        "houses": [{"code": "H", "name": "Mist house"}],
+        "benches": [
+            {"code": f"B{n}", "house": "H", "rows": 5, "columns": 8, "walk_order": n}
+            for n in (1, 2, 3)
+        ],
+        "batches": [
+            {"code": "SOW-1", "taxon": "DRYFIL", "route": "spore", "spore_lot": "L-1",
+             "started_on": sown}
+        ],
+        "trays": trays,
+        "checks": [
+            {"id": "", "tray": tray["code"], "seen_at": f"{looked}T09:00:00+00:00",
+             "by": "Bryn Hale"}
+            for tray in trays
+        ],
+    }  # fmt: skip
+    for name, rows in tables.items():
+        with (folder / f"{name}.csv").open("w", newline="", encoding="utf-8") as file:
+            writer = csv.DictWriter(file, fieldnames=list(rows[0]))
+            writer.writeheader()
+            writer.writerows(rows)

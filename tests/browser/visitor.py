@@ -1,0 +1,91 @@
+"""How does one person go through the pages, by what they read on them?
+
+A `Visitor` presses buttons and follows links by their words, with a real Chromium, and never
+types an address. Script errors and breaches of the content security policy fail the test.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.running_nursery import ROOT, RunningNursery
+
+
+class Visitor:
+    """Somebody before a browser."""
+
+    def __init__(self, page: Any, nursery: RunningNursery, *, scripts: bool) -> None:
+        self.page = page
+        self.main = page.locator("main")
+        self.nursery = nursery
+        self.scripts = scripts
+
+    def sign_in(self, role: str) -> None:
+        """Sign in by a one-time link."""
+        self.page.goto(self.nursery.link_for(role))
+        self.press("Sign in")
+
+    def press(self, words: str) -> None:
+        """Press the button in the page with these words."""
+        self.main.get_by_role("button", name=words, exact=True).click()
+
+    def follow(self, words: str) -> None:
+        """Follow the first link in the page with these words."""
+        self.main.get_by_role("link", name=words, exact=True).first.click()
+
+    def field(self, label: str) -> Any:
+        """Give the field of a form by its label, whether or not it is optional."""
+        words = re.compile(rf"^\s*{re.escape(label)}(\s*\(optional\))?\s*$")
+        return self.main.get_by_label(words).locator("visible=true").first
+
+    def menu(self, word: str) -> None:
+        """Go to a page by the header, where need be by what stands behind More."""
+        link = self.page.locator("#nav").get_by_role("link", name=word, exact=True)
+        if not link.is_visible():
+            self.page.get_by_role("button", name="More").click()
+        link.click()
+        expect(self.page.locator("#nav [aria-current=page]")).to_have_text(word)
+
+    def open_by_search(self, code: str) -> None:
+        """Type a code into the box in the header, which opens what carries it."""
+        self.page.get_by_role("searchbox").fill(code)
+        self.page.get_by_role("searchbox").press("Enter")
+        expect(self.page.get_by_role("heading", level=1)).to_contain_text(code)
+
+
+@contextmanager
+def visitor(
+    chromium: Any, nursery: RunningNursery, request: pytest.FixtureRequest, *, scripts: bool = True
+) -> Iterator[Visitor]:
+    """Open a browser's window for one person; a failing test leaves a picture in screenshots/."""
+    context = chromium.new_context(
+        base_url=nursery.url,
+        viewport={"width": 1280, "height": 800},
+        java_script_enabled=scripts,
+        locale="en-GB",
+    )
+    context.set_default_timeout(10_000)
+    page = context.new_page()
+    complaints: list[str] = []
+    page.on("pageerror", lambda error: complaints.append(f"script error: {error}"))
+    page.on("console", lambda said: _keep(complaints, said))
+    yield Visitor(page, nursery, scripts=scripts)
+    report = getattr(request.node, "report_call", None)
+    if report is None or report.failed:
+        folder = ROOT / "screenshots"
+        folder.mkdir(exist_ok=True)
+        name = re.sub(r"[^a-zA-Z0-9_-]+", "_", request.node.name)[:120]
+        page.screenshot(path=str(folder / f"{name}.png"), full_page=True)
+    context.close()
+    assert complaints == [], complaints
+
+
+def _keep(complaints: list[str], said: Any) -> None:
+    if said.type == "error":
+        complaints.append(said.text)
