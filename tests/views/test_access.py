@@ -92,6 +92,7 @@ RULES: dict[str, Access] = {
     "batches:search": HAND,
     "batches:settings": MANAGER,
     "batches:shared-causes": HAND,
+    "batches:select-form": HAND,
     "batches:sign-in": ANYONE,
     "batches:sign-in-link": ANYONE,
     "batches:sign-out": ANYONE,
@@ -121,6 +122,7 @@ RULES: dict[str, Access] = {
     "batches:treatment-new": HAND,
     "batches:treatments": HAND,
     "batches:treatments-csv": HAND,
+    "batches:treatments-pdf": HAND,
 }
 
 #: what stands for the parts of an address; they need not exist: who may not come in learns nothing
