@@ -14,7 +14,7 @@ from PIL import Image, ImageOps, UnidentifiedImageError
 from batches.core.cover import GreenCover, cropped, green_cover
 from batches.core.errors import NurseryError
 from batches.models import CheckPhoto
-from batches.services.photos import MOST_BYTES, MOST_PIXELS, BadPhoto
+from batches.services.photos import MOST_BYTES, MOST_PIXELS, BadPhoto, refuse_cut_pictures
 
 #: pictures are scaled to about this width before they are reckoned: more tells nothing more
 RECKONED_SIDE = 800
@@ -54,6 +54,7 @@ def cover_of_bytes(
 
     if len(data) > MOST_BYTES:
         raise BadPhoto("The picture is larger than 10 MB; send a smaller one.")
+    refuse_cut_pictures()
     try:
         with Image.open(io.BytesIO(data), formats=_FORMATS) as picture:
             if picture.width * picture.height > MOST_PIXELS:

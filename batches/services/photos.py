@@ -15,7 +15,7 @@ from datetime import datetime
 from pathlib import Path
 
 from django.db import transaction
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageFile, ImageOps, UnidentifiedImageError
 
 from batches.core.errors import NurseryError
 from batches.models import CheckPhoto, TrayCheck
@@ -83,6 +83,7 @@ def encoded_anew(data: bytes) -> tuple[bytes, tuple[int, int]]:
         raise BadPhoto("The photo is empty. The look is stored; take the photo again.")
     if len(data) > MOST_BYTES:
         raise BadPhoto("The photo is larger than 10 MB. The look is stored; send a smaller one.")
+    refuse_cut_pictures()
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error", Image.DecompressionBombWarning)
@@ -102,6 +103,14 @@ def encoded_anew(data: bytes) -> tuple[bytes, tuple[int, int]]:
     out = io.BytesIO()
     upright.save(out, "JPEG", quality=85, optimize=True)
     return out.getvalue(), upright.size
+
+
+def refuse_cut_pictures() -> None:
+    """Have Pillow refuse a picture that ends too early, before one is opened.
+
+    The printing library tells Pillow, for the whole process, to fill such a picture up with grey.
+    """
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
 
 
 def _not_a_picture() -> BadPhoto:

@@ -44,8 +44,12 @@ def test_a_crop_looks_at_the_tray_alone(tmp_path):
         cover_of_file(path=path, crop=(300, 0, 200, 300))
 
 
-@pytest.mark.parametrize("data", [b"", b"<svg/>", picture(0.5)[:60]])
-def test_what_is_no_picture_is_refused_in_words(data):
+@pytest.mark.parametrize(
+    "data", [b"", b"<svg/>", picture(0.5)[:60]], ids=["nothing", "a drawing", "cut short"]
+)
+def test_what_is_no_picture_is_refused_in_words(data, monkeypatch):
+    # As the printing library leaves it, once it was loaded.
+    monkeypatch.setattr("PIL.ImageFile.LOAD_TRUNCATED_IMAGES", True)
     with pytest.raises(BadPhoto, match="no JPEG, PNG or WebP"):
         cover_of_bytes(data=data)
 
