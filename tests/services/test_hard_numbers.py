@@ -59,7 +59,7 @@ def everything(taxon=None):
         assert 0 <= estimate.stalled_share < 1
     for row in survival_rates(on=TODAY):
         assert 0 <= row.estimate.low <= row.estimate.high
-        assert 0 <= row.estimate.expected_rate <= 1 or row.estimate.rate > 1
+        assert 0 <= row.estimate.expected_rate <= 1 or (row.estimate.rate or 0) > 1
     found = forecast_nursery(on=TODAY, weeks=20, draws=100)
     for drawn in found.ferns.values():
         for band in drawn.cumulative():
