@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET
 
 from batches.charts import pots as charts
 from batches.core.forecast import Band, FernForecast
-from batches.models import Taxon
+from batches.models import Taxon, Tray
 from batches.services.forecasting import NurseryForecast, forecast_nursery
 from batches.services.order_outlooks import last_wanted, order_outlooks
 from batches.services.past_forecasts import MOST_DAYS, PastBand, hit_rate, past_bands
@@ -20,7 +20,8 @@ from batches.views.access import for_office
 
 WEEKS = 52
 MOST_WEEKS = 130
-DRAWS = 1_000
+#: fewer draws for more trays: a page comes in seconds, and many trays need few
+MOST_DRAWS, FEWEST_DRAWS, DRAWS_TIMES_TRAYS = 1_000, 300, 3_000_000
 #: seconds after which no further past day is tried on the page
 PATIENCE_S = 12.0
 
@@ -34,7 +35,9 @@ def forecast(request: HttpRequest) -> HttpResponse:
     weeks = WEEKS
     if last is not None:
         weeks = min(max(weeks, (last - today).days // 7 + 1), MOST_WEEKS)
-    found = forecast_nursery(on=today, weeks=weeks, draws=DRAWS)
+    trays = max(Tray.objects.active().count(), 1)
+    draws = min(MOST_DRAWS, max(FEWEST_DRAWS, DRAWS_TIMES_TRAYS // trays))
+    found = forecast_nursery(on=today, weeks=weeks, draws=draws)
     code = request.GET.get("fern", "")[:32]
     taxon = Taxon.objects.filter(code=code).first() if code else None
     drawn = found.ferns.get(taxon) if taxon else None

@@ -181,7 +181,7 @@ def test_the_forecast_asks_the_same_of_3_and_30_trays(office, how_many, django_a
     for _ in range(how_many):
         potted()
         OrderFactory()
-    with django_assert_num_queries(28):
+    with django_assert_num_queries(29):
         page(office, "forecast")
 
 
