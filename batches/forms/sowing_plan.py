@@ -25,13 +25,16 @@ class SowingPlanForm(NurseryForm):
     pots = forms.IntegerField(label="Ready pots", min_value=1, max_value=100_000)
     by = day_field("By")
     chance = forms.ChoiceField(
-        label="How sure", choices=CHANCES, initial="0.9", required=False,
+        label="How sure", choices=CHANCES, initial="0.9",
         help_text="90 in 100: in one of ten such cases fewer pots are ready.",
     )  # fmt: skip
 
-    side_by_side = (("pots", "by"),)
+    side_by_side = (("fern",), ("pots", "by"))
 
     def __init__(self, data: Any = None, *, today: date) -> None:
+        if data is not None and not data.get("chance"):
+            data = data.copy()
+            data["chance"] = "0.9"
         super().__init__(data, initial={"chance": "0.9"})
         self._today = today
         ferns: Any = self.fields["fern"]
@@ -48,4 +51,4 @@ class SowingPlanForm(NurseryForm):
     @property
     def sure(self) -> float:
         """The chance asked for."""
-        return float(self.cleaned_data.get("chance") or 0.9)
+        return float(self.cleaned_data["chance"])

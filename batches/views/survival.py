@@ -9,6 +9,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from batches.charts import plants as charts
+from batches.core.stages import STAGE_WORDS, Stage
 from batches.models import Taxon
 from batches.services.survival_groups import GROUPS, GroupRate, losses_by_month, rates_by
 from batches.services.survival_rates import survival_rates
@@ -17,6 +18,8 @@ from batches.views.access import for_hands
 
 #: bars in one drawing; the table holds them all
 MOST_BARS = 24
+#: the word in the address for every stage
+ALL = "all"
 
 
 @for_hands
@@ -41,6 +44,9 @@ def survival(request: HttpRequest) -> HttpResponse:
         )
     else:
         rates = rates_by(group=group, on=today, taxon=taxon)
+    stages = [stage for stage in Stage if any(rate.from_stage == stage for rate in rates)]
+    stage = _stage_asked(request, stages)
+    rates = tuple(rate for rate in rates if stage == ALL or rate.from_stage == stage)
     months = losses_by_month(on=today, taxon=taxon)
     context: dict[str, Any] = {
         "taxon": taxon,
@@ -49,6 +55,8 @@ def survival(request: HttpRequest) -> HttpResponse:
         "groups": GROUPS.items(),
         "group": group,
         "group_word": GROUPS[group],
+        "stages": [(str(one), STAGE_WORDS[one]) for one in stages],
+        "stage": stage,
         "rates": rates,
         "said": _in_a_sentence(rates),
         "bars": charts.survival_bars(rates[:MOST_BARS]) if rates else None,
@@ -59,6 +67,16 @@ def survival(request: HttpRequest) -> HttpResponse:
         "losses": charts.losses_by_month(months),
     }
     return render(request, "batches/survival/page.html", context)
+
+
+def _stage_asked(request: HttpRequest, stages: list[Stage]) -> str:
+    """Return the stage to show: the one asked for, else pricked out, else the first there is."""
+    asked = request.GET.get("stage", "")
+    if asked in stages:
+        return asked
+    if asked == ALL or not stages:
+        return ALL
+    return str(Stage.PRICKED_OUT if Stage.PRICKED_OUT in stages else stages[0])
 
 
 def _in_a_sentence(rates: tuple[GroupRate, ...]) -> str:
