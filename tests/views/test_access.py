@@ -27,7 +27,11 @@ ANYONE, TABLET, HAND, OFFICE, MANAGER = Access
 
 #: name of the address → who may open it
 RULES: dict[str, Access] = {
+    "batches:availability": OFFICE,
+    "batches:availability-csv": OFFICE,
+    "batches:availability-print": OFFICE,
     "batches:batch": HAND,
+    "batches:batch-card": HAND,
     "batches:batches": HAND,
     "batches:bench": HAND,
     "batches:bench-card": HAND,
@@ -37,6 +41,9 @@ RULES: dict[str, Access] = {
     "batches:bench-new": OFFICE,
     "batches:durations": HAND,
     "batches:durations-adopt": MANAGER,
+    "batches:dispatches": OFFICE,
+    "batches:dispatches-csv": OFFICE,
+    "batches:dispatches-print": OFFICE,
     "batches:enrol": ANYONE,
     "batches:enrol-typed": ANYONE,
     "batches:examination-new": HAND,
@@ -73,6 +80,7 @@ RULES: dict[str, Access] = {
     "batches:lots": HAND,
     "batches:media": HAND,
     "batches:medium-new": HAND,
+    "batches:morning-list": HAND,
     "batches:my-password": HAND,
     "batches:order-close": OFFICE,
     "batches:order-new": OFFICE,
@@ -89,6 +97,7 @@ RULES: dict[str, Access] = {
     "batches:records": OFFICE,
     "batches:records-export": OFFICE,
     "batches:records-preview": OFFICE,
+    "batches:round-sheet": HAND,
     "batches:search": HAND,
     "batches:settings": MANAGER,
     "batches:shared-causes": HAND,
@@ -112,6 +121,7 @@ RULES: dict[str, Access] = {
     "batches:today-nothing-new": HAND,
     "batches:today-undo-look": HAND,
     "batches:trace": HAND,
+    "batches:trace-print": HAND,
     "batches:trace-start": HAND,
     "batches:tray": HAND,
     "batches:tray-deed": HAND,
@@ -122,6 +132,7 @@ RULES: dict[str, Access] = {
     "batches:treatment-new": HAND,
     "batches:treatments": HAND,
     "batches:treatments-csv": HAND,
+    "batches:treatments-print": HAND,
     "batches:treatments-pdf": HAND,
 }
 

@@ -1,0 +1,119 @@
+"""Prints on paper: the morning's list, the round, a batch's card, a trail, the treatments."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
+from django.utils.safestring import SafeString, mark_safe
+from django.views.decorators.http import require_GET
+
+from batches.core.errors import NurseryError
+from batches.labels.from_records import address_of
+from batches.labels.qr_drawing import qr_svg
+from batches.models import Batch, Bench, Tray
+from batches.services.batch_list import trays_of
+from batches.services.codes import noun_of
+from batches.services.overdue import overdue_lines
+from batches.services.own_settings import own_setting
+from batches.services.today import by_bench, morning_note
+from batches.services.trace import trail_of
+from batches.services.trail_words import words_of_trail
+from batches.services.treatments import treatments_between
+from batches.views import clock
+from batches.views.access import for_hands
+from batches.views.bounds import bounds_asked
+from batches.views.pdf_file import pdf_file
+
+
+@for_hands
+@require_GET
+def morning_list(request: HttpRequest) -> HttpResponse:
+    """Print what is due and late, bench by bench, with a box for each line."""
+    day, now = clock.today(), clock.now()
+    lines = overdue_lines(on=day, today=day, now=now)
+    note = morning_note(lines=lines, today=day, now=now)
+    context = {"note": note, "benches": by_bench(lines), "lines": len(lines)}
+    return pdf_file(
+        request, "batches/print/morning_pdf.html", context,
+        name=f"morning-{day:%Y-%m-%d}", back=reverse("batches:today"),
+    )  # fmt: skip
+
+
+@for_hands
+@require_GET
+def round_sheet(request: HttpRequest) -> HttpResponse:
+    """Print the round for the pencil: a bench a page, its trays in walking order, boxes to tick."""
+    trays = Tray.objects.active().filter(bench__isnull=False).with_fern().in_walking_order()
+    bench = request.GET.get("bench", "")
+    if bench:
+        trays = trays.filter(bench=get_object_or_404(Bench, code=bench))
+    rows = [(tray, _qr(request, tray.code)) for tray in trays]
+    benches = [(place, list(some)) for place, some in groupby(rows, key=lambda row: row[0].bench)]
+    return pdf_file(
+        request, "batches/print/round_pdf.html", {"benches": benches},
+        name="round", back=reverse("batches:bench-map"),
+    )  # fmt: skip
+
+
+@for_hands
+@require_GET
+def batch_card(request: HttpRequest, code: str) -> HttpResponse:
+    """Print a batch's card: what it is, whence, and every tray of it."""
+    found = Batch.objects.for_list().filter(code=code).first()
+    if found is None:
+        raise Http404("No batch carries this code.")
+    lot = found.spore_lot
+    context = {
+        "batch": found,
+        "origin": found.source if lot is None else lot.source,
+        "trays": trays_of(batch=found),
+        "qr": _qr(request, found.code),
+    }
+    return pdf_file(
+        request, "batches/print/batch_pdf.html", context,
+        name=f"batch-{found.code}", back=reverse("batches:batch", args=[found.code]),
+    )  # fmt: skip
+
+
+@for_hands
+@require_GET
+def trace_print(request: HttpRequest, code: str) -> HttpResponse:
+    """Print the trail of a thing, back and forward, with what was counted on the way."""
+    try:
+        trail = trail_of(code=code)
+    except NurseryError:
+        return redirect("batches:trace", code)
+    words = words_of_trail(trail=trail)
+    context = {"trail": trail, "words": words, "noun": noun_of(trail.start.kind)}
+    return pdf_file(
+        request, "batches/print/trace_pdf.html", context,
+        name=f"trail-{trail.start.code}", back=reverse("batches:trace", args=[trail.start.code]),
+    )  # fmt: skip
+
+
+@for_hands
+@require_GET
+def treatments_print(request: HttpRequest) -> HttpResponse:
+    """Print the register of treatments, of all days or of those asked for."""
+    first, last = bounds_asked(request)
+    context = {
+        "treatments": treatments_between(first=first, last=last),
+        "first": first,
+        "last": last,
+    }
+    return pdf_file(
+        request, "batches/print/treatments_pdf.html", context,
+        name="treatments", back=reverse("batches:treatments"),
+    )  # fmt: skip
+
+
+def _qr(request: HttpRequest, code: str) -> SafeString:
+    """Return the drawing of a code's QR; nothing where its address is too long for one."""
+    address = own_setting("label_address") or request.build_absolute_uri("/")
+    try:
+        return mark_safe(qr_svg(address_of(code, address)))  # noqa: S308 - numbers only
+    except NurseryError:
+        return mark_safe("")
