@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from batches.charts import stage_times as charts
 from batches.core.errors import NurseryError
-from batches.core.stages import STAGE_WORDS, Route, Stage
+from batches.core.stages import ROUTE_WORDS, STAGE_WORDS, Route, Stage
 from batches.models import Taxon
 from batches.services.stage_time_lines import (
     TimesLine,
@@ -95,6 +95,10 @@ def _curves(lines: list[TimesLine]) -> list[dict[str, Any]]:
         {
             "line": line,
             "id": f"curve-{line.times.route}-{line.times.stage}",
+            "label": (
+                f"Share of trays moved on from {STAGE_WORDS[line.times.stage]} by each day, raised "
+                f"from {ROUTE_WORDS[line.times.route]}; the numbers stand in the tables"
+            ),
             "figure": charts.stage_curve(line.times),
         }
         for line in lines
