@@ -231,6 +231,11 @@ class LaidOutQuerySet(models.QuerySet["LaidOutTray"]):
         """Codes neither filled nor handed back."""
         return self.filter(filled_by__isnull=True, handed_back_on__isnull=True)
 
+    def not_filled(self) -> Self:
+        """Codes that wait, then those handed back, whose labels are thrown away."""
+        found = self.filter(filled_by__isnull=True)
+        return found.order_by(F("handed_back_on").asc(nulls_first=True), "code")
+
 
 class LaidOutTray(models.Model):
     """A code given out before its tray is filled, so that the label lies ready.

@@ -12,14 +12,20 @@ from batches.core.rest import in_weeks
 from batches.core.stages import SIGN_WORDS, STAGE_WORDS, TROUBLES, Sign, Stage
 from batches.models import Bench, House, Tray
 from batches.services.shut_places import ShutPlaces, shut_places
+from batches.services.suspicion import all_trays_under_suspicion
 
+#: what the map is narrowed to beside the troubles: trays that may hold a rogue fern
+SUSPECT = "suspect"
 #: states of a cell, the most pressing first; each has a shape and a word (look.md)
 STATES = ("shut", "isolated", "late", "trouble", "due", "unlabelled", "resting", "well")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Filters:
-    """What the map is narrowed to; empty means everything."""
+    """What the map is narrowed to; empty means everything.
+
+    ``sign`` is a trouble, or `SUSPECT` for trays that may hold a rogue fern.
+    """
 
     house: str = ""
     fern: str = ""
@@ -74,22 +80,26 @@ class HousePlan:
     name: str
     benches: tuple[BenchPlan, ...]
     shut_until: datetime | None
+    frost_free: bool = False
 
 
 def house_plans(*, today: date, now: datetime, filters: Filters) -> tuple[HousePlan, ...]:
-    """Return the houses in walking order; four queries whatever the number of trays."""
+    """Return the houses in walking order; six queries whatever the number of trays."""
     houses = {house.pk: house for house in House.objects.all()}
     benches = Bench.objects.in_walking_order()
     if filters.house:
         benches = benches.filter(house__code=filters.house)
     shut = shut_places(on=today, now=now)
+    suspects = frozenset(all_trays_under_suspicion().values_list("pk", flat=True))
     trays: defaultdict[int, list[Tray]] = defaultdict(list)
     on_map = Tray.objects.active().filter(bench__in=[bench.pk for bench in benches]).with_fern()
     for tray in on_map.order_by("row", "column", "code"):
         trays[tray.bench_id or 0].append(tray)
     grouped: dict[int, list[BenchPlan]] = {}
     for bench in benches:
-        plan = _plan(bench, trays[bench.pk], today=today, shut=shut, filters=filters)
+        plan = _plan(
+            bench, trays[bench.pk], today=today, shut=shut, filters=filters, suspects=suspects
+        )
         grouped.setdefault(bench.house_id, []).append(plan)
     return tuple(
         HousePlan(
@@ -97,17 +107,33 @@ def house_plans(*, today: date, now: datetime, filters: Filters) -> tuple[HouseP
             name=houses[pk].name,
             benches=tuple(plans),
             shut_until=_until(shut, houses[pk].code),
+            frost_free=houses[pk].frost_free,
         )
         for pk, plans in grouped.items()
     )
 
 
-def cell_of(tray: Tray, *, today: date, shut: ShutPlaces, filters: Filters | None = None) -> Cell:
-    """Return one tray as it shows on the map; no query when it was fetched with its fern."""
+def cell_of(
+    tray: Tray,
+    *,
+    today: date,
+    shut: ShutPlaces,
+    filters: Filters | None = None,
+    suspects: frozenset[int] = frozenset(),
+) -> Cell:
+    """Return one tray as it shows on the map; no query when it was fetched with its fern.
+
+    ``suspects`` are ids of trays that may hold a rogue fern: they show as trouble.
+    """
     state = state_of(tray, today=today, shut=shut)
+    suspect = tray.pk in suspects
+    if suspect and STATES.index(state) > STATES.index("trouble"):
+        state = "trouble"
     stage = Stage(tray.stage)
     glyph = "control" if tray.control else str(stage)
     troubles = [SIGN_WORDS[sign] for sign in Sign if sign in tray.signs & TROUBLES]
+    if suspect:
+        troubles.append("under suspicion: rogue fern")
     words = [tray.code, STAGE_WORDS[stage], tray.batch.taxon.code, _state_words(tray, state, today)]
     return Cell(
         code=tray.code,
@@ -117,7 +143,7 @@ def cell_of(tray: Tray, *, today: date, shut: ShutPlaces, filters: Filters | Non
         words=", ".join(word for word in (*words, *troubles) if word),
         row=tray.row,
         column=tray.column,
-        fits=filters is None or _fits(tray, state, filters),
+        fits=filters is None or _fits(tray, state, filters, suspect=suspect),
         revision=tray.revision,
     )
 
@@ -155,7 +181,13 @@ def short_code(code: str) -> str:
 
 
 def _plan(
-    bench: Bench, trays: Iterable[Tray], *, today: date, shut: ShutPlaces, filters: Filters
+    bench: Bench,
+    trays: Iterable[Tray],
+    *,
+    today: date,
+    shut: ShutPlaces,
+    filters: Filters,
+    suspects: frozenset[int],
 ) -> BenchPlan:
     rows, columns = bench.rows or 0, bench.columns or 0
     places: defaultdict[tuple[int, int], list[Cell]] = defaultdict(list)
@@ -163,7 +195,7 @@ def _plan(
     count = 0
     for tray in trays:
         count += 1
-        cell = cell_of(tray, today=today, shut=shut, filters=filters)
+        cell = cell_of(tray, today=today, shut=shut, filters=filters, suspects=suspects)
         if tray.row and tray.column and tray.row <= rows and tray.column <= columns:
             places[tray.row, tray.column].append(cell)
         else:
@@ -185,11 +217,12 @@ def _until(shut: ShutPlaces, code: str) -> datetime | None:
     return shut.shut[code].until if code in shut.shut else None
 
 
-def _fits(tray: Tray, state: str, filters: Filters) -> bool:
+def _fits(tray: Tray, state: str, filters: Filters, *, suspect: bool) -> bool:
+    shows = suspect if filters.sign == SUSPECT else filters.sign in tray.signs
     return (
         (not filters.fern or tray.batch.taxon.code == filters.fern)
         and (not filters.batch or tray.batch.code == filters.batch)
-        and (not filters.sign or filters.sign in tray.signs)
+        and (not filters.sign or shows)
         and (not filters.late or state == "late")
     )
 

@@ -7,7 +7,7 @@ the fern have given so far.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Container, Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil
@@ -22,12 +22,15 @@ from batches.models import Order, PlantMovement, Tray
 from batches.services.free_places import bench_rooms
 from batches.services.orders import progress_of
 from batches.services.shut_places import shut_places
+from batches.services.usual_mixes import usual_mixes
 
 DAYS = 7
 #: cells of the tray that is reckoned with, and its volume in litres a cell; an 84-cell tray holds
 #: about 30 mL a cell (common practice, no source)
 CELLS = 84
 LITRES_A_CELL = 0.030
+#: pots of 9 cm in one carrier; common practice, no source
+POTS_A_CARRIER = 18
 LITRES_A_POT = {"9 cm": 0.5, "1 L": 1.0}
 _LITRES_OTHER_POT = 0.5
 #: weeks ahead in which Today says what must be potted before a fern's last week for it
@@ -50,13 +53,25 @@ class WorkItem:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Mix:
+    """Litres of one recipe; an empty recipe is one that nobody noted."""
+
+    recipe: str
+    litres: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Needs:
-    """What a heap of work takes: new trays, litres of mix, labels and a guess of hours."""
+    """What a heap of work takes: new trays, litres of mix, labels and a guess of hours.
+
+    ``mixes`` parts the litres by recipe, the most first.
+    """
 
     plants: int
     trays: int
     litres: float
     hours: float
+    mixes: tuple[Mix, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,8 +112,15 @@ class WeeksWork:
         return not (self.prick_out or self.pot_up or self.becomes_ready or self.leaving)
 
 
-def weeks_work(*, today: date) -> WeeksWork:
-    """Return the work of the seven days from today; a constant number of queries."""
+def weeks_work(*, today: date, keys: Container[str] | None = None) -> WeeksWork:
+    """Return the work of the seven days from today; a constant number of queries.
+
+    Parameters
+    ----------
+    keys : container of str, optional
+        Only these lines, as they were given to somebody; what becomes ready and what leaves is
+        nobody's line and then left out.
+    """
     until = today + timedelta(days=DAYS - 1)
     shut = shut_places(on=today)
     trays = [
@@ -112,18 +134,28 @@ def weeks_work(*, today: date) -> WeeksWork:
     ]
     yields = _yields()
     pace, known = _pace(today)
-    pricking = list(_to_prick_out(trays, until, yields))
-    potting = list(_to_pot_up(trays, today, until))
-    cells = _needs(pricking, per_tray=CELLS, litres_each=lambda _: LITRES_A_CELL, pace=pace)
-    pots = _needs(potting, per_tray=18, litres_each=_litres_a_pot, pace=pace)
+    everything = keys is None
+    pricking = [
+        item for item in _to_prick_out(trays, until, yields) if keys is None or item.key in keys
+    ]
+    potting = [item for item in _to_pot_up(trays, today, until) if keys is None or item.key in keys]
+    mixes = usual_mixes()
+    cells = _needs(
+        pricking, per_tray=CELLS, litres_each=lambda _: LITRES_A_CELL, pace=pace,
+        recipe_of=lambda tray: mixes.of(tray.batch.taxon_id, Stage.PRICKED_OUT),
+    )  # fmt: skip
+    pots = _needs(
+        potting, per_tray=POTS_A_CARRIER, litres_each=_litres_a_pot, pace=pace,
+        recipe_of=lambda tray: mixes.of(tray.batch.taxon_id, Stage.POTTED_UP),
+    )  # fmt: skip
     return WeeksWork(
         until=until,
         prick_out=tuple(pricking),
         prick_out_needs=cells,
         pot_up=tuple(potting),
         pot_up_needs=pots,
-        becomes_ready=tuple(_becoming_ready(trays, today, until)),
-        leaving=tuple(_leaving(until)),
+        becomes_ready=tuple(_becoming_ready(trays, today, until)) if everything else (),
+        leaving=tuple(_leaving(until)) if everything else (),
         free_places=sum(room.free or 0 for room in bench_rooms()),
         pace_known=known,
     )
@@ -258,15 +290,26 @@ def _pace(today: date) -> tuple[float, bool]:
 
 
 def _needs(
-    items: list[WorkItem], *, per_tray: int, litres_each: Callable[[Tray], float], pace: float
+    items: list[WorkItem],
+    *,
+    per_tray: int,
+    litres_each: Callable[[Tray], float],
+    pace: float,
+    recipe_of: Callable[[Tray], str],
 ) -> Needs:
     plants = sum(item.plants or 0 for item in items)
-    litres = sum((item.plants or 0) * litres_each(item.tray) for item in items)
+    by_recipe: defaultdict[str, float] = defaultdict(float)
+    for item in items:
+        if item.plants:
+            by_recipe[recipe_of(item.tray)] += item.plants * litres_each(item.tray)
+    litres = sum(by_recipe.values())
+    mixes = sorted(by_recipe.items(), key=lambda mix: (-mix[1], mix[0]))
     return Needs(
         plants=plants,
         trays=sum(ceil((item.plants or 0) / per_tray) for item in items),
         litres=round(litres, 1),
         hours=round(plants / pace * HOURS_A_DAY, 1),
+        mixes=tuple(Mix(recipe=recipe, litres=round(much, 1)) for recipe, much in mixes),
     )
 
 

@@ -15,6 +15,9 @@ from batches.services.days import day_bounds
 from batches.services.overdue import DueLine
 from batches.services.own_settings import own_setting
 from batches.services.shut_places import ShutPlace, shut_places
+from batches.services.strays import StraySpores, stray_spores
+from batches.services.suspicion import all_trays_under_suspicion
+from batches.services.winter import TenderInTheCold, tender_in_the_cold
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +54,9 @@ class MorningNote:
     shut: tuple[ShutPlace, ...]
     unlabelled: int
     to_settle: int
+    strays: tuple[StraySpores, ...]
+    suspected: int
+    tender: tuple[TenderInTheCold, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,6 +94,9 @@ def morning_note(*, lines: Sequence[DueLine], today: date, now: datetime) -> Mor
         shut=tuple(shut_places(on=today, now=now).shut.values()),
         unlabelled=Tray.objects.unlabelled().count(),
         to_settle=ToSettle.objects.open().count(),
+        strays=stray_spores(),
+        suspected=all_trays_under_suspicion().count(),
+        tender=tender_in_the_cold(today=today),
     )
 
 

@@ -89,6 +89,7 @@ def batch(request: HttpRequest, code: str) -> HttpResponse:
         "standing": len(standing),
         "ended": len(trays) - len(standing),
         "unlabelled": sum(tray.label_printed_on is None for tray in standing),
+        "codes": list(found.laid_out.not_filled()),
         "deeds": deeds,
         "today": clock.today(),
     }

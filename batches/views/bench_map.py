@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET, require_POST
 from batches.core.errors import NurseryError
 from batches.core.stages import SIGN_WORDS, TROUBLES, Sign
 from batches.models import Bench, House, Taxon, Tray
-from batches.services.bench_map import BenchPlan, Filters, cell_of, house_plans
+from batches.services.bench_map import SUSPECT, BenchPlan, Filters, cell_of, house_plans
 from batches.services.moves import move
 from batches.services.shut_places import shut_places
 from batches.templatetags.bench_grid import place_html, place_id
@@ -30,7 +30,10 @@ def bench_map(request: HttpRequest) -> HttpResponse:
         "filters": filters,
         "all_houses": House.objects.all(),
         "ferns": Taxon.objects.filter(batches__trays__ended_on__isnull=True).distinct(),
-        "signs": [(sign.value, SIGN_WORDS[sign]) for sign in Sign if sign in TROUBLES],
+        "signs": [
+            (SUSPECT, "under suspicion (rogue fern)"),
+            *((sign.value, SIGN_WORDS[sign]) for sign in Sign if sign in TROUBLES),
+        ],
         "trays": sum(bench.trays for house in houses for bench in house.benches),
         "nowhere": Tray.objects.active().filter(bench__isnull=True).with_fern()[:200],
         "today": clock.today(),

@@ -45,7 +45,7 @@ def look_over(request: HttpRequest, code: str) -> HttpResponse:
         "ticked": set(request.POST.getlist("tray")),
         "record_id": uuid4(),
         "rooms": bench_rooms(),
-        "shut": shut.of(trays[0]) if shut_trays else None,
+        "shut": shut.of(shut_trays[0]) if shut_trays else None,
         "today": clock.today(),
     }
     status = HTTPStatus.UNPROCESSABLE_ENTITY if request.method == "POST" else HTTPStatus.OK

@@ -17,6 +17,7 @@ from batches.forms.lot_deeds import LotDeeds
 from batches.models import Source, SporeLot, Taxon
 from batches.services.lot_list import SHOWN, due_with, lot_rows, lots_shown, results_of
 from batches.services.lots import batches_of, collect_lot, sow_by_of, sowing_warning
+from batches.services.suspicion import trays_under_suspicion
 from batches.views import clock
 from batches.views.access import for_hands
 from batches.views.by_code import not_by_that_code
@@ -144,6 +145,7 @@ def _context(found: SporeLot, deeds: LotDeeds) -> dict[str, object]:
         "waiting": deeds.counts,
         "deeds": deeds.forms,
         "batches": batches_of(lot=found),
+        "suspects": list(trays_under_suspicion(lot=found).order_by("code")),
         "today": today,
     }
 

@@ -26,6 +26,7 @@ from batches.services.work_shares import give_line, people_to_give_to, shares_of
 from batches.views import clock
 from batches.views.access import Access, access_of, for_hands, for_office, person_of
 from batches.views.http import HtmxRequest
+from batches.views.shut_door import warn_of_shut
 
 LINES_A_PAGE = 60
 KIND_WORDS = {
@@ -52,9 +53,9 @@ def today(request: HttpRequest) -> HttpResponse:
         shown = tuple(line for line in lines if line.kind == kind)
     shares = shares_of_day(on=day)
     mine = request.GET.get("mine") == "yes"
+    own = {key for key, whose in shares.items() if whose == request.user.get_username()}
     if mine:
-        me = request.user.get_username()
-        shown = tuple(line for line in shown if shares.get(line.key) == me)
+        shown = tuple(line for line in shown if line.key in own)
     by_benches = request.GET.get("by") == "bench"
     page = Paginator(shown, LINES_A_PAGE).get_page(request.GET.get("page"))
     context = {
@@ -71,7 +72,7 @@ def today(request: HttpRequest) -> HttpResponse:
         "mine": mine,
         "shares": shares,
         "people": people_to_give_to() if access_of(request) >= Access.OFFICE else [],
-        "week": weeks_work(today=day),
+        "week": weeks_work(today=day, keys=own if mine else None),
         "sowings": sowings_ahead(today=day),
         "nursery_is_empty": not lines and not Tray.objects.exists(),
     }
@@ -102,9 +103,11 @@ def nothing_new(request: HtmxRequest, code: str) -> HttpResponse:
             status=HTTPStatus.UNPROCESSABLE_ENTITY,
         )  # fmt: skip
     if not request.htmx:
+        warn_of_shut(request, tray, at=result.check.seen_at)
         messages.success(request, f"Tray {tray.code}: looked, nothing new.")
         return redirect("batches:today")
     tray.refresh_from_db()
+    warn_of_shut(request, tray, at=result.check.seen_at)
     context = {"tray": tray, "check": result.check, "today": clock.today()}
     return render(request, "batches/today/_line_done.html", context)
 

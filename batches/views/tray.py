@@ -26,12 +26,14 @@ from batches.services.outlooks import load_outlooks
 from batches.services.overdue import overdue_lines_of
 from batches.services.photos import keep_photo
 from batches.services.shut_places import shut_places
+from batches.services.strays import why_suspected
 from batches.services.strikes import strike_out
 from batches.services.timeline import time_line
 from batches.services.tray_life import what_became_of
 from batches.services.tray_page import story_of
 from batches.views import clock
 from batches.views.access import for_hands, person_of
+from batches.views.shut_door import warn_of_shut
 
 #: what the log shows at first; a life of two years has a hundred entries
 LOG_ENTRIES = 12
@@ -84,6 +86,7 @@ def _log(request: HttpRequest, found: Tray, form: LookForm) -> bool:
         form.add_error(error.field if error.field in form.fields else None, error.message)
         return False
     messages.success(request, result.message)
+    warn_of_shut(request, found, at=result.check.seen_at)
     photo = form.cleaned_data.get("photo")
     if photo is not None:
         try:
@@ -114,7 +117,8 @@ def _context(request: HttpRequest, found: Tray, form: LookForm) -> dict[str, obj
         "lines": overdue_lines_of(tray=found, on=today, outlooks=outlooks),
         "shut": shut_places(on=today, now=now).of(found),
         "became": "" if found.is_active else what_became_of(found),
-        "laid_out": found.laid_out.waiting(),
+        "laid_out": found.laid_out.not_filled(),
+        "suspicions": why_suspected(tray=found),
         "today": today,
         "logged": _logged(request, found),
         "query": request.GET.urlencode(),

@@ -60,7 +60,7 @@ def test_the_list_asks_the_same_of_3_and_30_batches(hand, how_many, django_asser
 def test_a_batch_asks_the_same_of_3_and_30_trays(hand, how_many, django_assert_num_queries):
     batch = BatchFactory()
     TrayFactory.create_batch(how_many, batch=batch)
-    with django_assert_num_queries(4):
+    with django_assert_num_queries(5):
         page(hand, "batch", batch.code)
 
 
