@@ -1,0 +1,211 @@
+"""Does every item get its own answer, and is nothing of the bench refused or stored twice?"""
+
+from __future__ import annotations
+
+import json
+import random
+from datetime import timedelta
+from uuid import uuid4
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from batches.models import PlantMovement, ToSettle, TrayCheck
+from batches.services import standing
+from tests.factories import NOW, TODAY, BenchFactory, TrayFactory
+
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fixed_clock")]
+
+
+@pytest.fixture
+def tray():
+    one = TrayFactory(counted=80)
+    standing.refold(trays=[one], recorded_at=NOW)
+    return one
+
+
+def item(tray, *, ago=timedelta(hours=1), kind="check", **more):
+    code = tray if isinstance(tray, str) else tray.code
+    return {"id": str(uuid4()), "device_seq": 1, "kind": kind, "tray": code, "by": "Wilf",
+            "occurred_at": (NOW - ago).isoformat()} | more  # fmt: skip
+
+
+def send(client, *items, sent_at=NOW):
+    body = {"sent_at": sent_at.isoformat(), "generation": 1, "items": list(items)}
+    return client.post(reverse("batches:sync"), json.dumps(body), content_type="application/json")
+
+
+def statuses(client, *items, **more):
+    return [one["status"] for one in send(client, *items, **more).json()["results"]]
+
+
+def test_hello_sets_the_cookie_and_tells_time_and_generation(tablet):
+    answer = tablet.get(reverse("batches:sync-hello"))
+    assert set(answer.json()) == {"server_time", "generation"}
+    assert any("csrf" in name for name in answer.cookies)
+
+
+def test_a_stranger_is_told_in_json(stranger):
+    answer = send(stranger)
+    assert answer.status_code == 401
+    assert "error" in answer.json()
+
+
+def test_a_look_is_stored_once_and_answers_as_the_first_time(tablet, tray):
+    losses = [{"quantity": 6, "cause": "mould"}]
+    look = item(
+        tray, stage_seen="gametophyte", count=70, losses=losses, signs=["mould"], note="film"
+    )
+    assert statuses(tablet, look) == ["created"]
+    assert statuses(tablet, look) == ["duplicate"]
+    stored = TrayCheck.objects.get()
+    assert (str(stored.pk), stored.by, stored.device) == (look["id"], "Wilf", "Mist house")
+    tray.refresh_from_db()
+    assert (tray.stage, tray.alive) == ("gametophyte", 70)
+    assert statuses(tablet, look | {"note": "other"}) == ["rejected"]
+
+
+def test_answers_come_in_order_one_for_each(tablet, tray):
+    items = [item(tray), item(tray, kind="sing"), item("NOTHING"), {"id": "x"}]
+    answer = send(tablet, *items).json()
+    assert [one["status"] for one in answer["results"]] == [
+        "created", "rejected", "review", "rejected",
+    ]  # fmt: skip
+    assert answer["results"][0]["id"] == items[0]["id"]
+
+
+def test_contradictions_wait_outside_the_stock_book_and_the_look_counts(tablet, tray):
+    assert statuses(tablet, item(tray, stage_seen="first_frond")) == ["created"]
+    backward = item(tray, stage_seen="gametophyte", ago=timedelta(0))
+    above = item(tray, count=500)
+    odd = item(tray, count="many", signs=["gremlins"])
+    assert statuses(tablet, backward, above, odd) == ["review"] * 3
+    assert statuses(tablet, backward, above, odd) == ["duplicate"] * 3
+    tray.refresh_from_db()
+    assert (tray.stage, tray.alive) == ("first_frond", 80)
+    assert ToSettle.objects.open().count() == 3
+    assert TrayCheck.objects.count() == 4
+    assert PlantMovement.objects.filter(kind="recount").count() == 0
+
+
+def test_a_look_at_an_ended_tray_or_from_before_its_start_waits(tablet, tray):
+    type(tray).objects.filter(pk=tray.pk).update(ended_on=TODAY, end="discarded")
+    early = item(tray, ago=timedelta(days=400))
+    assert statuses(tablet, item(tray), early) == ["review", "review"]
+    assert TrayCheck.objects.count() == 0
+
+
+def test_the_same_stage_seen_by_two_tablets_is_merged(tablet, tray):
+    first = item(tray, stage_seen="gametophyte", ago=timedelta(days=2))
+    second = item(tray, stage_seen="gametophyte")
+    assert statuses(tablet, first, second) == ["created", "merged"]
+
+
+def test_a_look_is_struck_out_and_a_tray_moved(tablet, tray):
+    look = item(tray, stage_seen="gametophyte")
+    bench = BenchFactory(rows=2, columns=2)
+    strike = {"id": str(uuid4()), "kind": "strike_out", "strikes_out": look["id"], "by": "Wilf",
+              "occurred_at": NOW.isoformat()}  # fmt: skip
+    move = item(tray, kind="move", bench=bench.code, row=1, column=2, ago=timedelta(0))
+    assert statuses(tablet, look, strike, move) == ["created"] * 3
+    assert statuses(tablet, look, strike, move) == ["duplicate"] * 3
+    tray.refresh_from_db()
+    assert (tray.stage, tray.bench, tray.column) == ("sown", bench, 2)
+    assert str(TrayCheck.objects.get(strikes_out__isnull=False).pk) == strike["id"]
+
+
+def test_a_clock_two_days_off_is_put_right_and_both_times_are_told(tablet, tray):
+    wrong = timedelta(days=2)
+    look = item(tray) | {"occurred_at": (NOW + wrong - timedelta(hours=1)).isoformat()}
+    answer = send(tablet, look, sent_at=NOW + wrong).json()["results"][0]
+    assert answer["status"] == "created"
+    assert "clock said" in answer["message"]
+    stored = TrayCheck.objects.get()
+    assert stored.seen_at == NOW - timedelta(hours=1)
+    assert stored.seen_at_device == NOW + wrong - timedelta(hours=1)
+
+
+@pytest.mark.parametrize(
+    "body",
+    ["", "x", "[]", "{}", '{"items": 3}', '{"items": [], "sent_at": "soon"}',
+     '{"items": [NaN], "sent_at": "2026-06-10T09:00:00Z"}'],
+)  # fmt: skip
+def test_a_body_that_is_not_of_the_form_is_refused_with_the_reason(tablet, body):
+    answer = tablet.post(reverse("batches:sync"), body, content_type="application/json")
+    assert answer.status_code == 400
+    assert "Nothing was stored" in answer.json()["error"]
+
+
+def test_too_many_items_are_refused_whole(tablet, tray):
+    assert send(tablet, *[item(tray) for _ in range(51)]).status_code == 400
+    assert TrayCheck.objects.count() == 0
+
+
+def test_hostile_values_never_break_the_server(tablet, tray):
+    chance = random.Random(4)
+    values = [
+        None,
+        "",
+        "\x00",
+        "\ud800",
+        -1,
+        1e99,
+        2**70,
+        True,
+        [],
+        {},
+        ["x"],
+        "<script>",
+        "9" * 5_000,
+    ]
+    names = ["tray", "by", "occurred_at", "stage_seen", "count", "signs", "about", "opened",
+             "glance", "note", "losses", "device_seq", "id", "kind"]  # fmt: skip
+    for _ in range(150):
+        odd = item(tray) | {name: chance.choice(values) for name in chance.sample(names, 3)}
+        answer = send(tablet, odd)
+        assert answer.status_code == 200
+        assert answer.json()["results"][0]["status"] in {
+            "created", "duplicate", "merged", "review", "rejected",
+        }  # fmt: skip
+
+
+def test_any_order_of_arrival_gives_the_same_state(tablet, manager):
+    chance = random.Random(9)
+    states = set()
+    for _ in range(4):
+        one = TrayFactory(counted=80)
+        standing.refold(trays=[one], recorded_at=NOW)
+        looks = [
+            item(one, ago=timedelta(days=12), signs=["mould"]),
+            item(one, ago=timedelta(days=9), count=70),
+            item(one, ago=timedelta(days=6), stage_seen="gametophyte"),
+            item(one, ago=timedelta(days=2), losses=[{"quantity": 5, "cause": "dry"}]),
+        ]
+        chance.shuffle(looks)
+        for look in [*looks, *looks]:
+            send(tablet, look)
+        one.refresh_from_db()
+        states.add((one.stage, one.alive, one.last_signs, one.due_on, one.stage_not_before))
+    assert len(states) == 1
+
+
+def test_the_manager_settles_what_waits_and_it_stays_readable(tablet, manager, tray):
+    send(tablet, item("NOTHING", note="pale film"))
+    page = manager.get(reverse("batches:to-settle")).content.decode()
+    assert "pale film" in page
+    waiting = ToSettle.objects.get()
+    manager.post(reverse("batches:to-settle"), {"item": waiting.pk, "how": "left_out"})
+    waiting.refresh_from_db()
+    assert waiting.settled_by == "Greta Lunn"
+    assert "Nothing waits" in manager.get(reverse("batches:to-settle")).content.decode()
+    twice = {"item": waiting.pk, "how": "entered"}
+    assert (
+        "already" in manager.post(reverse("batches:to-settle"), twice, follow=True).content.decode()
+    )
+
+
+def test_a_post_without_the_token_is_refused(tablet):
+    strict = Client(enforce_csrf_checks=True)
+    strict.cookies = tablet.cookies
+    assert send(strict).status_code == 403
