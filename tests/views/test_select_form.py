@@ -35,6 +35,7 @@ def test_three_crested_ones_become_a_batch_that_leads_back(hand, plugs):
     for _ in range(2):
         answer = hand.post(page_of(plugs), form, follow=True)
     batch = Batch.objects.get(route="division")
+    assert batch.source is not None
     assert (batch.source.mothers, batch.taxon) == (plugs.code, fern)
     child = Tray.objects.get(batch=batch)
     assert child.alive == 3
