@@ -7,8 +7,8 @@ from django.urls import path
 from batches.views import (
     batches,
     bench_map,
-    durations,
     dispatches,
+    durations,
     enrol,
     examinations,
     ferns,
@@ -37,6 +37,8 @@ from batches.views import (
     sowing_plan,
     stock_plants,
     survival,
+    sync,
+    to_settle,
     today,
     trace,
     tray,
@@ -172,6 +174,10 @@ urlpatterns = [
     path("records/", records.records, name="records"),
     path("records/look/", records.records_preview, name="records-preview"),
     path("records/export/", records.records_export, name="records-export"),
+    # /sync/ and what waits from it
+    path("sync/hello", sync.hello, name="sync-hello"),
+    path("sync/", sync.sync, name="sync"),
+    path("to-settle/", to_settle.to_settle, name="to-settle"),
     # /settings/
     path("settings/", nursery_settings.settings, name="settings"),
     # /people/
