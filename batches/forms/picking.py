@@ -108,6 +108,12 @@ class FillForm(forms.Form):
                 self.fields[f"arrived_{code}"] = forms.IntegerField(
                     label=f"Arrived in {code}", required=False, min_value=1
                 )
+        for row in laid_out:
+            if row.cells:
+                self.fields[f"gaps_{row.code}"] = forms.IntegerField(
+                    label=f"{row.code} is full less so many gaps", required=False, min_value=0,
+                    max_value=row.cells - 1,
+                )  # fmt: skip
 
     @property
     def codes(self) -> list[str]:
@@ -124,6 +130,7 @@ class FillForm(forms.Form):
                 "standing": held.get(code),
                 "left": self[f"left_{code}"],
                 "arrived": None if self.same_unit else self[f"arrived_{code}"],
+                "gaps": self[f"gaps_{code}"] if f"gaps_{code}" in self.fields else None,
             }
             for code in self.codes
         ]
@@ -131,6 +138,7 @@ class FillForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         """Refuse a filling without any number, half a pair, and a day to come back without one."""
         found = super().clean() or {}
+        self._count_gaps(found)
         filled = [code for code in self.codes if found.get(f"left_{code}")]
         if not filled and not self.errors:
             self.add_error(None, "Say how many went into at least one tray.")
@@ -145,6 +153,23 @@ class FillForm(forms.Form):
         if found.get("lost_cause") and not found.get("lost"):
             self.add_error("lost", "How many were lost?")
         return found
+
+    @property
+    def any_gaps(self) -> bool:
+        """Whether a tray with known cells may be counted by its gaps."""
+        return any(row.cells for row in self.laid_out)
+
+    def _count_gaps(self, found: dict[str, Any]) -> None:
+        """Turn gaps into what went into a tray: its cells less the gaps."""
+        for row in self.laid_out:
+            gaps = found.get(f"gaps_{row.code}")
+            if gaps is None or row.cells is None:
+                continue
+            name = f"left_{row.code}" if self.same_unit else f"arrived_{row.code}"
+            if found.get(name):
+                self.add_error(f"gaps_{row.code}", "Gaps or a number, not both.")
+            else:
+                found[name] = row.cells - gaps
 
     def fillings(self) -> list[Filling]:
         """Return what the picking services are told."""

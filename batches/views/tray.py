@@ -31,6 +31,7 @@ from batches.services.strikes import strike_out
 from batches.services.timeline import time_line
 from batches.services.tray_life import what_became_of
 from batches.services.tray_page import story_of
+from batches.services.yields import yields_of
 from batches.views import clock
 from batches.views.access import for_hands, person_of
 from batches.views.shut_door import warn_of_shut
@@ -118,6 +119,7 @@ def _context(request: HttpRequest, found: Tray, form: LookForm) -> dict[str, obj
         "shut": shut_places(on=today, now=now).of(found),
         "became": "" if found.is_active else what_became_of(found),
         "laid_out": found.laid_out.not_filled(),
+        "yields": yields_of(tray=found),
         "suspicions": why_suspected(tray=found),
         "today": today,
         "logged": _logged(request, found),

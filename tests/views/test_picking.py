@@ -120,3 +120,30 @@ def test_a_standing_tray_is_continued(hand, mat):
     assert "stands, holds 20 plants" in hand.get(page_of(mat)).content.decode()
     hand.post(page_of(mat), filling(mat, {code: (5, 9)}))
     assert Tray.objects.get(code=code).alive == 29
+
+
+def test_full_less_gaps_is_what_arrived_and_the_yield_is_the_sum_of_pickings(hand, mat):
+    hand.post(page_of(mat), {"lay-how_many": 2, "lay-container": "cell tray 84", "lay-cells": 84})
+    first, second = codes()
+    body = filling(mat, {first: (40, "")}, after="more", come_back_on="2026-07-01")
+    hand.post(page_of(mat), body | {f"gaps_{first}": 4})
+    assert Tray.objects.get(code=first).alive == 80
+    mat.refresh_from_db()
+    hand.post(page_of(mat), filling(mat, {second: (44, 120)}, after="end"))
+    page = " ".join(hand.get(reverse("batches:tray", args=[mat.code])).content.decode().split())
+    assert "200 plants (pricked out) from 84 patches, in 1 picking" in page
+    assert "was cleared" in page
+    assert f"40 patches moved to {first} (80 plants arrived)." in page
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"), [({"gaps": 84}, "less than or equal to 83"), ({"gaps": 3}, "not both")]
+)
+def test_gaps_that_make_no_sense_are_told(hand, mat, fields, words):
+    hand.post(page_of(mat), {"lay-how_many": 1, "lay-container": "cell tray 84", "lay-cells": 84})
+    (code,) = codes()
+    body = filling(mat, {code: (40, 80)}) | {f"gaps_{code}": fields["gaps"]}
+    answer = hand.post(page_of(mat), body)
+    assert answer.status_code == 422
+    assert words in answer.content.decode()
+    assert Tray.objects.count() == 1
