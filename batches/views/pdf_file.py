@@ -15,7 +15,13 @@ from batches.views import clock
 
 
 def pdf_file(
-    request: HttpRequest, template: str, context: dict[str, Any], *, name: str, back: str
+    request: HttpRequest,
+    template: str,
+    context: dict[str, Any],
+    *,
+    name: str,
+    back: str,
+    timeout: float = 60,
 ) -> HttpResponse:
     """Return a template as a PDF; where none can be made, go to `back` and say why.
 
@@ -29,7 +35,7 @@ def pdf_file(
         "printed_by": request.user.get_username(),
     }
     try:
-        pdf = html_to_pdf(render_to_string(template, frame | context))
+        pdf = html_to_pdf(render_to_string(template, frame | context), timeout=timeout)
     except LabelsUnavailable as error:
         messages.error(request, f"{error.message} The page can be printed from the browser.")
         return redirect(back)

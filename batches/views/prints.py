@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET
 
 from batches.core.errors import NurseryError
 from batches.labels.from_records import address_of
-from batches.labels.qr_drawing import qr_svg
+from batches.labels.qr_drawing import qr_image
 from batches.models import Batch, Bench, Tray
 from batches.services.batch_list import trays_of
 from batches.services.codes import noun_of
@@ -26,6 +26,9 @@ from batches.views import clock
 from batches.views.access import for_hands
 from batches.views.bounds import bounds_asked
 from batches.views.pdf_file import pdf_file
+
+# A round of many trays may take so much longer than any other print.
+_SECONDS_A_TRAY = 0.1
 
 
 @for_hands
@@ -54,7 +57,7 @@ def round_sheet(request: HttpRequest) -> HttpResponse:
     benches = [(place, list(some)) for place, some in groupby(rows, key=lambda row: row[0].bench)]
     return pdf_file(
         request, "batches/print/round_pdf.html", {"benches": benches},
-        name="round", back=reverse("batches:bench-map"),
+        name="round", back=reverse("batches:bench-map"), timeout=60 + _SECONDS_A_TRAY * len(rows),
     )  # fmt: skip
 
 
@@ -114,6 +117,6 @@ def _qr(request: HttpRequest, code: str) -> SafeString:
     """Return the drawing of a code's QR; nothing where its address is too long for one."""
     address = own_setting("label_address") or request.build_absolute_uri("/")
     try:
-        return mark_safe(qr_svg(address_of(code, address)))  # noqa: S308 - numbers only
+        return mark_safe(qr_image(address_of(code, address)))  # noqa: S308 - numbers only
     except NurseryError:
         return mark_safe("")

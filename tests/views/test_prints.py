@@ -79,6 +79,7 @@ def test_the_round_sheet_has_a_page_a_bench_in_walking_order_and_codes_that_read
     found = {code for sheet in pages(file, dpi=300) for code in read_codes(sheet)}
     assert {code.rpartition("/")[2] for code in found} == {"A-0", "A-1", "B-1"}
     assert page_count(printed("round-sheet", bench=second.code)) == 1
+    assert f"{reverse('batches:round-sheet')}?bench={first.code}" in page(hand, "bench", first.code)
     assert reverse("batches:round-sheet") in page(hand, "bench-map")
 
 
