@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import random
 from datetime import timedelta
+from typing import Any
 from uuid import uuid4
 
 import pytest
@@ -144,7 +145,7 @@ def test_too_many_items_are_refused_whole(tablet, tray):
 
 def test_hostile_values_never_break_the_server(tablet, tray):
     chance = random.Random(4)
-    values = [
+    values: list[Any] = [
         None,
         "",
         "\x00",
