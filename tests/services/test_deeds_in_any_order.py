@@ -20,7 +20,7 @@ from batches.services.checks import record_check
 from batches.services.dispatching import dispatch
 from batches.services.ending import discard
 from batches.services.glances import record_glance
-from batches.services.picking import Filling, Take, pot_up, prick_out
+from batches.services.picking import Filling, Take, patch_out, pot_on, pot_up, prick_out
 from batches.services.standing import differing, refold
 from batches.services.stock_book import book_of
 from batches.services.strikes import Row, strike_out
@@ -29,8 +29,9 @@ from tests import factories as make
 TODAY = make.TODAY
 WEIGHTS = {
     "look": 1, "count": 3, "loss": 3, "prick": 3, "pot": 3, "gap": 2, "dispatch": 3, "glance": 1,
-    "strike": 4, "discard": 1,
+    "strike": 4, "discard": 1, "patch": 2, "pot_on": 2,
 }  # fmt: skip
+COVERED = ("gametophyte", "first_frond")
 pytestmark = pytest.mark.django_db
 
 
@@ -100,6 +101,7 @@ class Walk:
         for counted, more in (
             (None, {}), (120, {}), (60, {}),
             (84, {"cells_of_84": True}), (84, {"cells_of_84": True}), (40, {"carrier": True}),
+            (90, {"start_stage": "gametophyte", "unit": "patches"}),
         ):  # fmt: skip
             tray = make.TrayFactory(batch=batch, counted=counted, **more)
             first = Fact(tray.started_on, counted, brings=True) if counted else None
@@ -189,7 +191,7 @@ class Walk:
 
     def do_prick(self, step: Step) -> None:
         many = step.many
-        parent = self.pick(step.which, "sown")
+        parent = self.pick(step.which, "sown", *COVERED)
         self.fill(parent, prick_out, many, max(1, many - many % 4), step.back, container="cells")
 
     def do_pot(self, step: Step) -> None:
@@ -198,6 +200,23 @@ class Walk:
             self.pick(step.which, "pricked_out"), pot_up, many, (many + 2) // 3, step.back,
             container="carrier", pot_size="9 cm",
         )  # fmt: skip
+
+    def do_patch(self, step: Step) -> None:
+        """One patch out, several in: the units differ though their word is the same."""
+        many = step.many
+        parent = self.pick(step.which, *COVERED)
+        arrived = many if parent is not None and parent.alive is not None else many * 3
+        self.fill(parent, patch_out, many, arrived, step.back, container="covered tray")
+
+    def do_pot_on(self, step: Step) -> None:
+        parent = self.pick(step.which, "potted_up")
+        if parent is not None:
+            bigger = f"{int(parent.pot_size.split()[0]) + 1} cm"
+            many = min(step.many, 20)
+            self.fill(
+                parent, pot_on, many, max(1, many // 2), step.back, container="carrier",
+                pot_size=bigger,
+            )  # fmt: skip
 
     def do_gap(self, step: Step) -> None:
         into, parent = self.pick(step.many, "pricked_out"), self.pick(step.which, "pricked_out")
@@ -310,4 +329,7 @@ def test_the_walks_together_try_every_deed_and_every_refusal():
     assert kinds == {"in", "loss", "out", "dispatch", "recount"}
     assert PlantMovement.objects.struck().exists()
     assert Tray.objects.filter(end="discarded").exists()
+    filled = Tray.objects.filter(parentages__isnull=False)
+    assert filled.filter(unit="patches", start_stage="gametophyte").exists()
+    assert filled.filter(pot_size="10 cm").exists()
     assert walk.done["refused"] >= 3

@@ -11,6 +11,7 @@ from datetime import timedelta
 import pytest
 
 from batches.core.errors import NotPossibleNow, OutOfTime
+from batches.labels.from_records import pot_labels
 from batches.models import Batch
 from batches.services.sold_names import confirm_true, may_be_confirmed, name_batch
 from tests import factories as make
@@ -78,3 +79,18 @@ def test_what_labels_print_may_be_set_and_taken_back():
     assert sold(batch) == "crested shield fern"
     kept = name_batch(batch=kept.batch, sold_as="", notes="slow")
     assert sold(batch) == "Polystichum setiferum ex 'Herrenhausen'"
+
+
+def test_the_pot_label_carries_the_sold_name_and_the_true_one_once_confirmed():
+    batch = cultivar_batch()
+    carrier = make.TrayFactory(batch=batch, carrier=True)
+
+    def printed() -> str:
+        (row,) = pot_labels(codes=[carrier.code], address="https://fern.home.arpa").rows
+        return "".join(text for text, _ in row.name_runs)
+
+    assert printed() == "Polystichum setiferum ex 'Herrenhausen'"
+    confirm_true(batch=batch, on=TODAY, now=NOW)
+    assert printed() == "Polystichum setiferum 'Herrenhausen'"
+    name_batch(batch=batch, sold_as="crested shield fern", notes="")
+    assert printed() == "crested shield fern"
