@@ -89,7 +89,7 @@ def test_a_rest_makes_nobody_late_and_no_duration_negative(weeks, days, potted_a
         for some in rows.values():
             for row in some:
                 assert row.left >= 0
-                assert row.right is None or row.right >= row.left
+                assert row.right >= row.left
         assert differing()[1] == ()
 
 
