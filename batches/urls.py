@@ -27,6 +27,7 @@ from batches.views import (
     picking,
     prints,
     readings,
+    reckoners,
     records,
     register_pdf,
     search,
@@ -135,6 +136,7 @@ urlpatterns = [
     path("sowing-plan/", sowing_plan.sowing_plan, name="sowing-plan"),
     path("sowing-plan/<int:pk>/drop/", sowing_plan.sowing_drop, name="sowing-drop"),
     path("shared-causes/", shared_causes.shared_causes, name="shared-causes"),
+    path("reckon/<str:what>/", reckoners.reckon, name="reckon"),
     # On paper: the morning's list, the round, a batch's card, a trail, the treatments
     path("morning-list/", prints.morning_list, name="morning-list"),
     path("round-sheet/", prints.round_sheet, name="round-sheet"),

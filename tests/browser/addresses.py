@@ -56,6 +56,9 @@ class Visit:
     parts: tuple[str, ...] = ()
     query: str = ""
 
+    def __str__(self) -> str:
+        return " ".join((self.url, *self.parts, self.query)).strip()
+
     def address(self, found: dict[str, str]) -> str:
         """Give the address, with the codes found in the demo nursery."""
         parts = [found.get(part, part) for part in self.parts]
@@ -140,6 +143,10 @@ VISITS = (
     Visit(url="sowing-plan"),
     Visit(url="sowing-plan", query="fern={fern}&pots=200&by=2029-05-01"),
     Visit(url="shared-causes"),
+    Visit(url="reckon", parts=("suspension",)),
+    Visit(url="reckon", parts=("density",)),
+    Visit(url="reckon", parts=("mix",)),
+    Visit(url="reckon", parts=("feed",)),
     Visit(url="labels"),
     Visit(url="labels", query="tray={sown}&tray={ready}"),
     Visit(url="labels", query="lot={lot}"),

@@ -94,6 +94,7 @@ RULES: dict[str, Access] = {
     "batches:pot-up": HAND,
     "batches:prick-out": HAND,
     "batches:readings": HAND,
+    "batches:reckon": HAND,
     "batches:records": OFFICE,
     "batches:records-export": OFFICE,
     "batches:records-preview": OFFICE,
