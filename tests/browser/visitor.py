@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass, field
 from typing import Any
 
 import pytest
@@ -17,11 +18,37 @@ from playwright.sync_api import expect
 from tests.running_nursery import ROOT, RunningNursery
 
 
-class Visitor:
-    """Somebody before a browser."""
+@dataclass(slots=True, kw_only=True)
+class Fetched:
+    """What a page fetched, by address, in bytes as they came over the line."""
 
-    def __init__(self, page: Any, nursery: RunningNursery, *, scripts: bool) -> None:
+    sizes: dict[str, int] = field(default_factory=dict)
+
+    def faults(self, *, most_requests: int, most_bytes: int) -> list[str]:
+        """Say what is too much; fonts, photos and what draws charts are not counted."""
+        apart = (".woff2", "/photos/", "/plotly/", "/chart")
+        counted = {
+            address: size
+            for address, size in self.sizes.items()
+            if not any(word in address for word in apart)
+        }
+        told = ", ".join(f"{address} {size}" for address, size in counted.items())
+        faults = []
+        if len(counted) > most_requests:
+            faults.append(f"{len(counted)} requests: {told}")
+        if sum(counted.values()) > most_bytes:
+            faults.append(f"{sum(counted.values())} bytes: {told}")
+        return faults
+
+
+class Visitor:
+    """Somebody before a browser; ``complaints`` are script errors and words of the console."""
+
+    def __init__(
+        self, page: Any, nursery: RunningNursery, *, complaints: list[str], scripts: bool
+    ) -> None:
         self.page = page
+        self.complaints = complaints
         self.main = page.locator("main")
         self.nursery = nursery
         self.scripts = scripts
@@ -30,6 +57,28 @@ class Visitor:
         """Sign in by a one-time link."""
         self.page.goto(self.nursery.link_for(role))
         self.press("Sign in")
+
+    def fetch_anew(self) -> None:
+        """Keep nothing from page to page, as on a first visit."""
+        session = self.page.context.new_cdp_session(self.page)
+        session.send("Network.enable")
+        session.send("Network.setCacheDisabled", {"cacheDisabled": True})
+
+    @contextmanager
+    def counting(self) -> Iterator[Fetched]:
+        """Note what is fetched meanwhile."""
+        fetched, done = Fetched(), []
+
+        def note(request: Any) -> None:
+            done.append(request)
+
+        self.page.on("requestfinished", note)
+        yield fetched
+        self.page.remove_listener("requestfinished", note)
+        for request in done:
+            if not request.url.startswith("data:"):
+                address = request.url.removeprefix(self.nursery.url)
+                fetched.sizes[address] = request.sizes()["responseBodySize"]
 
     def press(self, words: str) -> None:
         """Press the button in the page with these words."""
@@ -75,7 +124,7 @@ def visitor(
     complaints: list[str] = []
     page.on("pageerror", lambda error: complaints.append(f"script error: {error}"))
     page.on("console", lambda said: _keep(complaints, said))
-    yield Visitor(page, nursery, scripts=scripts)
+    yield Visitor(page, nursery, complaints=complaints, scripts=scripts)
     report = getattr(request.node, "report_call", None)
     if report is None or report.failed:
         folder = ROOT / "screenshots"

@@ -1,0 +1,146 @@
+"""Is every page of the demo nursery fit to be shown, at a desk, on a tablet and on a phone?
+
+Each page is opened once and laid out at three sizes and at 200 % zoom: one main heading, nothing
+wider than the window, nothing over anything else, nothing that axe finds (WCAG 2.2 AA), no word of
+the console, few requests and few bytes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from tests.browser.addresses import BEFORE_SIGN_IN, REFUSED, VISITS, Visit, codes_of
+from tests.browser.visitor import Visitor, visitor
+from tests.running_nursery import PreparedNursery, RunningNursery
+
+#: at a desk, on a tablet, on a phone; the last is a desk's window at 200 % (WCAG 2.2, 1.4.4)
+SIZES = {"desk": (1280, 800), "tablet": (1024, 768), "phone": (360, 740), "zoomed": (640, 400)}
+#: where axe looks; the sizes between differ in nothing that it knows of
+AXE_AT = ("desk", "phone")
+WCAG = {
+    "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]},
+    "resultTypes": ["violations"],
+    "iframes": False,
+}
+#: an office page, without charts, fonts and photos: design limits of this program
+MOST_REQUESTS, MOST_BYTES = 6, 60_000
+CHECKS = (Path(__file__).parent / "page_checks.js").read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def demo(
+    prepared_nursery: PreparedNursery, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[RunningNursery]:
+    """The demo nursery, loaded once."""
+    folder = tmp_path_factory.mktemp("demo")
+    nursery = RunningNursery(prepared_nursery.copy_to(folder / "data"))
+    nursery.command("load_demo")
+    nursery.start()
+    yield nursery
+    nursery.stop()
+
+
+@pytest.fixture(scope="module")
+def codes(demo: RunningNursery) -> dict[str, str]:
+    """One real code of each kind of thing."""
+    return codes_of(demo.data / "nursery.sqlite3")
+
+
+@pytest.fixture(scope="module")
+def manager(
+    request: pytest.FixtureRequest, chromium: Any, demo: RunningNursery
+) -> Iterator[Visitor]:
+    """The manager, who may open every page, before one browser for all of them."""
+    with visitor(chromium, demo, request) as person:
+        person.sign_in("manager")
+        person.fetch_anew()
+        yield person
+
+
+@pytest.fixture(scope="module")
+def stranger(
+    request: pytest.FixtureRequest, chromium: Any, demo: RunningNursery
+) -> Iterator[Visitor]:
+    """Somebody who is not signed in."""
+    with visitor(chromium, demo, request) as person:
+        person.fetch_anew()
+        yield person
+
+
+@pytest.mark.parametrize("visit", VISITS, ids=str)
+def test_a_page_is_fit_to_be_shown(visit: Visit, manager: Visitor, codes: dict[str, str]) -> None:
+    assert _faults_of(manager, visit.address(codes)) == []
+
+
+@pytest.mark.parametrize("visit", BEFORE_SIGN_IN, ids=str)
+def test_a_page_before_signing_in_is_fit_to_be_shown(visit: Visit, stranger: Visitor) -> None:
+    assert _faults_of(stranger, visit.address({})) == []
+
+
+@pytest.mark.parametrize(("address", "status"), REFUSED)
+def test_a_page_that_says_no_is_fit_to_be_shown(
+    address: str, status: int, manager: Visitor
+) -> None:
+    assert _faults_of(manager, address, status=status) == []
+
+
+def test_the_check_finds_what_is_wrong(manager: Visitor) -> None:
+    """A page made bad on purpose: too wide, one thing over another, two main headings."""
+    page = manager.page
+    page.goto("/my-password/")
+    page.evaluate(
+        """() => {
+          const bad = document.createElement("h1");
+          bad.textContent = "one over the other, and much wider than the window".repeat(9);
+          bad.style.whiteSpace = "nowrap";
+          bad.style.marginBottom = "-30px";
+          document.querySelector("main").prepend(bad);
+        }"""
+    )
+    faults = _faults_as_laid_out(page)
+    assert any("main headings" in fault for fault in faults)
+    assert any("scrolls sideways" in fault for fault in faults)
+    assert any("lie over each other" in fault for fault in faults)
+
+
+def _faults_of(person: Visitor, address: str, *, status: int = 200) -> list[str]:
+    """Open a page and give all that is wrong with it, in sentences."""
+    page = person.page
+    page.set_viewport_size(_size("desk"))
+    person.complaints.clear()
+    with person.counting() as fetched:
+        answer = page.goto(address, wait_until="networkidle")
+    log = person.nursery.read_on(seconds=0.01)  # a full pipe would stop the server
+    if answer.status != status:
+        return [f"it answers {answer.status}: {log[-2000:]}"]
+    faults = [said for said in person.complaints if f"status of {status}" not in said]
+    person.complaints.clear()
+    faults += fetched.faults(most_requests=MOST_REQUESTS, most_bytes=MOST_BYTES)
+    return faults + _faults_as_laid_out(page)
+
+
+def _faults_as_laid_out(page: Any) -> list[str]:
+    headings = page.locator("h1").count()
+    faults = [] if headings == 1 else [f"{headings} main headings"]
+    for name in SIZES:
+        page.set_viewport_size(_size(name))
+        faults += [f"{name}: {said}" for said in page.evaluate(CHECKS)]
+        if name in AXE_AT:
+            found = Axe().run(page, options=WCAG).response["violations"]
+            faults += [f"{name}: {_axe_words(one)}" for one in found]
+    return faults
+
+
+def _axe_words(violation: dict[str, Any]) -> str:
+    nodes = "; ".join(node["html"][:120] for node in violation["nodes"][:3])
+    return f"{violation['id']}: {violation['help']} ({nodes})"
+
+
+def _size(name: str) -> dict[str, int]:
+    width, height = SIZES[name]
+    return {"width": width, "height": height}
