@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 from django import template
+
+from batches.services.lot_list import TestResult
+from batches.services.repeats import repeats_in_words
 
 register = template.Library()
 
@@ -30,3 +34,9 @@ def chance(share: float | None) -> str:
     if in_100 < 1:
         return "under 1 in 100"
     return "over 99 in 100" if in_100 > 99 else f"{in_100} in 100"
+
+
+@register.filter
+def repeats_words(results: Iterable[TestResult]) -> tuple[str, ...]:
+    """Return whether samples sown and counted together agree, a sentence for each such set."""
+    return repeats_in_words(tests=[result.test for result in results])

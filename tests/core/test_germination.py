@@ -28,7 +28,7 @@ def test_where_the_table_ends_there_is_no_tolerance():
 @pytest.mark.parametrize(
     ("counts", "mean", "spread", "allowed", "agree"),
     [
-        # The two worked examples: published, 7 CFR 201.55.
+        # Recomputed by hand with the published table.
         ((92, 88, 95, 89), 91, 7, 11, True),
         ((97, 80, 92, 95), 91, 17, 11, False),
         ((40, 44, 52, 48), 46, 12, None, None),
