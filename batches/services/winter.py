@@ -14,18 +14,18 @@ FROST_WEEKS = (43, 17)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TenderInTheCold:
-    """A house that is not frost-free, with the trays in it of ferns that do not rest."""
+    """A house that is not frost-free, with the trays of tree ferns in it."""
 
     house: House
     trays: tuple[Tray, ...]
 
 
 def tender_in_the_cold(*, today: date) -> tuple[TenderInTheCold, ...]:
-    """Return, house by house, growing trays that frost can reach; empty outside the frost weeks.
+    """Return, house by house, tree ferns that frost can reach; empty outside the frost weeks.
 
-    A fern that rests (it has rest weeks) is hardy there; tree ferns and ferns that grow on through
-    winter are not. Where no house is noted as frost-free, nobody keeps that note, and nothing is
-    said. Two queries at the most.
+    Other ferns are taken for hardy, evergreen or not: of those nobody notes whether they are
+    tender. Where no house is noted as frost-free, nobody keeps that note, and nothing is said. Two
+    queries at the most.
     """
     first, last = FROST_WEEKS
     week = today.isocalendar().week
@@ -34,7 +34,7 @@ def tender_in_the_cold(*, today: date) -> tuple[TenderInTheCold, ...]:
     trays = (
         Tray.objects.active()
         .filter(bench__house__frost_free=False, control=False)
-        .filter(batch__taxon__rest_from_week__isnull=True)
+        .filter(batch__taxon__form="tree_fern")
         .with_fern()
         .order_by("bench__house__code", "code")
     )

@@ -161,11 +161,13 @@ def test_a_tender_fern_in_a_frosty_house_is_told_of_in_winter_alone(hand, tray):
     assert tender_in_the_cold(today=winter) == ()
     make.HouseFactory(frost_free=True)
     assert tender_in_the_cold(today=TODAY) == ()
+    assert tender_in_the_cold(today=winter) == ()
+    fern = tray.batch.taxon
+    fern.form = "tree_fern"
+    fern.save()
     (cold,) = tender_in_the_cold(today=winter)
     assert (cold.house.code, [one.code for one in cold.trays]) == ("MIST", [tray.code])
-    hardy = tray.batch.taxon
-    hardy.rest_from_week, hardy.rest_to_week = 44, 10
-    hardy.save()
+    Tray.objects.filter(pk=tray.pk).update(bench=make.BenchFactory(house__frost_free=True))
     assert tender_in_the_cold(today=winter) == ()
 
 
