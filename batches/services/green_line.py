@@ -76,9 +76,9 @@ def _sentence(sure: list[GreenPoint]) -> str:
         return "The light differs too much in these photos to compare them."
     last = sure[-1]
     if len(sure) == 1:
-        return f"{last.share:.0%} of the surface was green on {day_words(last.on)}."
+        return f"{100 * last.share:.0f} % of the surface was green on {day_words(last.on)}."
     first = sure[0]
     return (
-        f"The green share went from {first.share:.0%} on {day_words(first.on)} to "
-        f"{last.share:.0%} on {day_words(last.on)}, over {len(sure)} photos that compare."
+        f"The green share went from {100 * first.share:.0f} % on {day_words(first.on)} to "
+        f"{100 * last.share:.0f} % on {day_words(last.on)}, over {len(sure)} photos that compare."
     )

@@ -46,8 +46,8 @@ def test_points_stand_under_the_looks_of_their_day():
     assert sorted(point.x for point in found.points) == sorted(look.x for look in looks)
     assert [point.y for point in found.points] == [106, 81, 36]
     assert len(found.path.split()) == 3
-    assert "from 10%" in found.sentence
-    assert "to 80%" in found.sentence
+    assert "from 10 %" in found.sentence
+    assert "to 80 %" in found.sentence
     assert "3 photos" in found.sentence
 
 
@@ -58,7 +58,7 @@ def test_a_photo_in_other_light_is_shown_and_not_joined():
     found = green_line(tray=tray, today=TODAY)
     assert found is not None
     assert (len(found.points), found.path) == (2, "")
-    assert "10%" in found.sentence
+    assert "10 %" in found.sentence
     other = tray_of()
     photo(other, ago=1, share=0.5, comparable=False)
     alone = green_line(tray=other, today=TODAY)
