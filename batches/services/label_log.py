@@ -49,10 +49,13 @@ def note_printed(
 
 
 def unlabelled_codes() -> list[str]:
-    """Return the codes of standing trays whose label was never printed, by batch and code."""
-    return list(
-        Tray.objects.unlabelled().order_by("batch__code", "code").values_list("code", flat=True)
-    )
+    """Return codes without a printed label: of trays that stand, then of those laid out ahead."""
+    standing = Tray.objects.unlabelled().order_by("batch__code", "code")
+    ahead = LaidOutTray.objects.waiting().filter(label_printed_on__isnull=True)
+    return [
+        *standing.values_list("code", flat=True),
+        *ahead.order_by("batch__code", "code").values_list("code", flat=True),
+    ]
 
 
 def last_prints(*, most: int = 10) -> list[LabelPrint]:

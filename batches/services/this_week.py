@@ -18,9 +18,9 @@ from django.db.models.functions import Coalesce
 
 from batches.core.rest import in_weeks
 from batches.core.stages import RESTING_STAGES, Stage
-from batches.models import Order, PlantMovement, Tray
+from batches.models import PlantMovement, Tray
 from batches.services.free_places import bench_rooms
-from batches.services.orders import progress_of
+from batches.services.orders_leaving import Leaving, orders_leaving
 from batches.services.shut_places import shut_places
 from batches.services.usual_mixes import usual_mixes
 
@@ -80,16 +80,6 @@ class BecomesReady:
 
     tray: Tray
     pots: int | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Leaving:
-    """An order wanted this week; ``short`` is how many pots are not ready for it."""
-
-    order: Order
-    open: int
-    ready: int
-    short: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,7 +145,7 @@ def weeks_work(*, today: date, keys: Container[str] | None = None) -> WeeksWork:
         pot_up=tuple(potting),
         pot_up_needs=pots,
         becomes_ready=tuple(_becoming_ready(trays, today, until)) if everything else (),
-        leaving=tuple(_leaving(until)) if everything else (),
+        leaving=tuple(orders_leaving(until=until)) if everything else (),
         free_places=sum(room.free or 0 for room in bench_rooms()),
         pace_known=known,
     )
@@ -209,48 +199,6 @@ def _becoming_ready(trays: Iterable[Tray], today: date, until: date) -> Iterable
         expected = tray.expected_on
         if Stage(tray.stage) is Stage.POTTED_UP and expected and today <= expected <= until:
             yield BecomesReady(tray=tray, pots=tray.alive)
-
-
-def _leaving(until: date) -> Iterable[Leaving]:
-    """Yield the open orders wanted by then, laid one after the other against the ready pots."""
-    orders = list(
-        Order.objects.open()
-        .filter(wanted_on__lte=until)
-        .select_related("taxon")
-        .order_by("wanted_on", "code")
-    )
-    if not orders:
-        return
-    ready = _ready_pots()
-    for progress in progress_of(orders=orders):
-        order = progress.order
-        wanted = max(progress.ordered - progress.dispatched, 0)
-        if not wanted:
-            continue
-        key = (order.taxon_id, order.pot_size)
-        here = (
-            ready[key]
-            if order.pot_size
-            else sum(pots for (taxon, _), pots in ready.items() if taxon == order.taxon_id)
-        )
-        served = min(wanted, here)
-        if order.pot_size:
-            ready[key] -= served
-        yield Leaving(order=order, open=wanted, ready=here, short=wanted - served)
-
-
-def _ready_pots() -> defaultdict[tuple[int, str], int]:
-    rows = (
-        Tray.objects.active()
-        .filter(stage="ready", alive__gt=0)
-        .values("batch__taxon", "pot_size")
-        .annotate(pots=Sum("alive"))
-        .order_by()
-    )
-    found: defaultdict[tuple[int, str], int] = defaultdict(int)
-    for row in rows:
-        found[row["batch__taxon"], row["pot_size"]] += row["pots"]
-    return found
 
 
 def _yields() -> dict[int, float]:

@@ -10,8 +10,9 @@ from datetime import date, datetime, timedelta
 from django.db.models import Sum
 
 from batches.core.stages import CAUSE_WORDS, SIGN_WORDS, TROUBLES, Sign
-from batches.models import HouseReading, PlantMovement, ToSettle, Tray, TrayCheck
+from batches.models import HouseReading, PlantMovement, ToSettle, TrayCheck
 from batches.services.days import day_bounds
+from batches.services.label_log import unlabelled_codes
 from batches.services.overdue import DueLine
 from batches.services.own_settings import own_setting
 from batches.services.shut_places import ShutPlace, shut_places
@@ -92,7 +93,7 @@ def morning_note(*, lines: Sequence[DueLine], today: date, now: datetime) -> Mor
         lost_yesterday=lost.aggregate(all=Sum("quantity"))["all"] or 0,
         nights=tuple(_nights(yesterday, today)),
         shut=tuple(shut_places(on=today, now=now).shut.values()),
-        unlabelled=Tray.objects.unlabelled().count(),
+        unlabelled=len(unlabelled_codes()),
         to_settle=ToSettle.objects.open().count(),
         strays=stray_spores(),
         suspected=all_trays_under_suspicion().count(),

@@ -11,7 +11,8 @@ from django.urls import reverse
 from batches.models import Tray, TrayCheck, WorkShare
 from batches.services.checks import record_check
 from batches.services.glances import record_glance
-from batches.services.laid_out import hand_back, lay_out
+from batches.services.label_log import unlabelled_codes
+from batches.services.laid_out import hand_back, lay_out, mark_printed
 from batches.services.standing import refold
 from batches.services.this_week import weeks_work
 from batches.services.treatments import TreatmentWords, record_treatment
@@ -144,6 +145,16 @@ def test_codes_not_filled_and_handed_back_are_listed_on_the_tray_and_the_batch(h
         text = page(hand, name, code)
         assert "handed back 10 Jun 2026" in text.split(rows[0].code)[-1][:200]
         assert "not filled yet" in text.split(rows[1].code)[-1][:200]
+
+
+def test_a_code_laid_out_without_its_label_is_told_of_and_can_be_printed(hand, tray):
+    lay_out(batch=tray.batch, parents=[tray], deed="prick_out", how_many=2,
+            container="cell tray 84", by="", today=TODAY)  # fmt: skip
+    today = page(hand, "today")
+    assert "2 trays, standing or laid out, without a printed label" in today
+    assert "/labels/?unlabelled=yes" in today
+    mark_printed(codes=unlabelled_codes(), today=TODAY)
+    assert "without a printed label" not in page(hand, "today")
 
 
 def test_a_cleared_trays_old_label_says_what_became_of_it(hand, tray):
