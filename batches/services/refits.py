@@ -7,6 +7,7 @@ so that only ferns that were touched are reckoned again.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -60,12 +61,20 @@ def refit(*, on: date, now: datetime, taxon_ids: Iterable[int] | None = None) ->
 
 
 def _replace(taxa: Mapping[int, Taxon], *, on: date, now: datetime) -> Refit:
+    """Store what is reckoned fern by fern: whoever writes at the bench waits for one at most."""
     fits = _reckon(taxa, on=on)
-    with transaction.atomic():
-        changed = _store(fits, taxa, on=on)
-        trays = list(Tray.objects.active().filter(batch__taxon__in=changed).only("pk"))
-        moved = refold(trays=trays, recorded_at=now) if trays else 0
-    return Refit(ferns=len(changed), fits=len(fits), trays=moved)
+    by_fern: defaultdict[int, dict[Key, _Reckoned]] = defaultdict(dict)
+    for key, one in fits.items():
+        by_fern[key[0]][key] = one
+    ferns = moved = 0
+    for pk, taxon in taxa.items():
+        with transaction.atomic():
+            if not _store(by_fern[pk], {pk: taxon}, on=on):
+                continue
+            ferns += 1
+            trays = list(Tray.objects.active().filter(batch__taxon=pk).only("pk"))
+            moved += refold(trays=trays, recorded_at=now) if trays else 0
+    return Refit(ferns=ferns, fits=len(fits), trays=moved)
 
 
 def refit_due(*, on: date, now: datetime) -> Refit:
