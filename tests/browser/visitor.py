@@ -17,6 +17,9 @@ from playwright.sync_api import expect
 
 from tests.running_nursery import ROOT, RunningNursery
 
+#: other tests run on the same machine
+expect.set_options(timeout=20_000)
+
 
 @dataclass(slots=True, kw_only=True)
 class Fetched:
@@ -119,7 +122,7 @@ def visitor(
         java_script_enabled=scripts,
         locale="en-GB",
     )
-    context.set_default_timeout(10_000)
+    context.set_default_timeout(30_000)
     page = context.new_page()
     complaints: list[str] = []
     page.on("pageerror", lambda error: complaints.append(f"script error: {error}"))
