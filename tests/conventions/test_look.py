@@ -391,6 +391,17 @@ def test_templates_hold_nothing_that_the_policy_forbids(path: Path) -> None:
     assert [thing for thing in found if not (is_for_pdf(path) and "style" in thing)] == []
 
 
+@pytest.mark.parametrize(
+    "path", TEMPLATES, ids=[str(path.relative_to(ROOT / "templates")) for path in TEMPLATES]
+)
+def test_a_table_that_may_scroll_is_reached_by_the_keyboard(path: Path) -> None:
+    """Tables that turn into cards never scroll. Source: WCAG 2.2, 2.1.1."""
+    for attributes, table in re.findall(
+        r'<div class="table-wrap"([^>]*)>\s*<table class="([^"]*)"', path.read_text("utf-8")
+    ):
+        assert "cards" in table.split() or 'tabindex="0" role="region" aria-label="' in attributes
+
+
 def test_htmx_is_set_up_without_eval_styles_or_history() -> None:
     base = (ROOT / "templates" / "_base.html").read_text(encoding="utf-8")
     found = re.search(r"<meta name=\"htmx-config\" content='([^']*)'>", base)
