@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
 import shlex
+from pathlib import Path
 
 import pytest
+from django.conf import settings
 from django.core.management import get_commands, load_command_class
 
 from batches.management.nursery_command import NurseryCommand
@@ -29,3 +32,9 @@ def test_the_worked_example_can_be_typed(name: str) -> None:
     assert isinstance(command, NurseryCommand)
     typed = command.example.split(f"manage.py {name}", 1)[1]
     command.create_parser("manage.py", name).parse_args(shlex.split(typed.partition("\n")[0]))
+
+
+@pytest.mark.parametrize("name", OURS)
+def test_a_command_stands_in_the_list_of_commands(name: str) -> None:
+    listed = (Path(settings.BASE_DIR) / "docs" / "commands.md").read_text(encoding="utf-8")
+    assert re.search(rf"`{name}\b", listed)

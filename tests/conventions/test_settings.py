@@ -169,3 +169,12 @@ def test_the_lock_names_no_place_of_anybodys() -> None:
     assert not re.search(
         r"://|/|--|@ ", text.replace("`pip install --constraint requirements.lock .`", "")
     )
+
+
+def test_every_name_of_the_environment_stands_in_the_list_of_settings() -> None:
+    """Those that the settings read; the list names none that nothing reads."""
+    source = (ROOT / "nursery" / "settings.py").read_text(encoding="utf-8")
+    read = set(re.findall(r'env_\w+\(\s*"(NURSERY_\w+)"', source))
+    listed = (ROOT / "docs" / "settings.md").read_text(encoding="utf-8")
+    assert len(read) > 5
+    assert read == set(re.findall(r"^\| `(NURSERY_\w+)`", listed, re.MULTILINE))
