@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from batches.models import HouseReading, TrayCheck, Treatment
 from batches.services import standing
+from batches.services.cares import set_reminder
 from tests.factories import (
     NOW,
     TODAY,
@@ -102,6 +103,33 @@ def test_bench_by_bench_goes_in_walking_order_with_isolated_ones_last(hand):
     page = hand.get("/?by=bench").content.decode()
     lines = [page.index(f'id="line-look-{one.code}"') for one in (clean, isolated, later)]
     assert lines == sorted(lines)
+
+
+def test_lines_are_given_to_a_person_who_then_sees_them_alone(office, hand, hand_person):
+    first, second, other = due_tray(), due_tray(), due_tray()
+    lines = [f"look:{first.code}", f"look:{second.code}"]
+    sent = {"person": hand_person.pk, "line": lines}
+    page = office.post(reverse("batches:today-give"), sent, follow=True).content.decode()
+    assert f"2 lines given to {hand_person}" in page
+    mine = hand.get("/?mine=yes").content.decode()
+    assert first.code in mine
+    assert second.code in mine
+    assert other.code not in mine
+    office.post(reverse("batches:today-give"), {"person": "", "line": lines[:1]})
+    assert first.code not in hand.get("/?mine=yes").content.decode()
+
+
+def test_a_care_that_was_given_leaves_the_list(hand):
+    bench = BenchFactory()
+    start = TODAY - timedelta(days=30)
+    pots = TrayFactory(carrier=True, counted=40, bench=bench, started_on=start)
+    standing.refold(trays=[pots], recorded_at=NOW)
+    set_reminder(route=pots.route, care="slow_release", enabled=True)
+    address = reverse("batches:today-care", args=[pots.code, "slow_release"])
+    assert address in hand.get("/?kind=care").content.decode()
+    page = hand.post(address, follow=True).content.decode()
+    assert "noted as done" in page
+    assert address not in page
 
 
 def test_frost_and_a_shut_house_head_the_page(hand):
