@@ -121,8 +121,9 @@ def _days_that_fit(times: StageTimes) -> tuple[int, int, int] | None:
     estimate, usual = times.estimate, times.window.usual
     if not estimate.rests_on_own or estimate.median_low is None or estimate.median_high is None:
         return None
-    sooner = estimate.median_high * OFF_BY < usual
-    later = estimate.median_low > usual * OFF_BY
+    # By what the looks themselves bracket, and by the curve that dates go by.
+    sooner = max(estimate.median_high, estimate.expected_days) * OFF_BY < usual
+    later = min(estimate.median_low, estimate.expected_days) > usual * OFF_BY
     if not (sooner or later):
         return None
     draws = estimate.draws()
