@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from http import HTTPStatus
 
+from django.core.exceptions import RequestDataTooBig
 from django.http import HttpRequest, JsonResponse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import ensure_csrf_cookie
@@ -37,6 +38,8 @@ def sync(request: HttpRequest) -> JsonResponse:
     now = clock.now()
     try:
         body = json.loads(request.body, parse_constant=_no_such_number)
+    except RequestDataTooBig:
+        return _bad("This is too large to take at once.", HTTPStatus.REQUEST_ENTITY_TOO_LARGE)
     except (ValueError, RecursionError):
         return _bad("The body is no JSON.")
     person = person_of(request)
@@ -62,6 +65,6 @@ def _no_such_number(name: str) -> float:
     raise ValueError(name)
 
 
-def _bad(reason: str) -> JsonResponse:
+def _bad(reason: str, status: HTTPStatus = HTTPStatus.BAD_REQUEST) -> JsonResponse:
     error = f"{reason} Nothing was stored."
-    return JsonResponse({"error": error}, status=HTTPStatus.BAD_REQUEST)
+    return JsonResponse({"error": error}, status=status)

@@ -138,6 +138,13 @@ def test_a_body_that_is_not_of_the_form_is_refused_with_the_reason(tablet, body)
     assert "Nothing was stored" in answer.json()["error"]
 
 
+def test_a_body_too_large_to_take_is_refused_as_json(tablet):
+    body = "x" * (5 * 1024 * 1024)
+    answer = tablet.post(reverse("batches:sync"), body, content_type="application/json")
+    assert answer.status_code == 413
+    assert "Nothing was stored" in answer.json()["error"]
+
+
 def test_too_many_items_are_refused_whole(tablet, tray):
     assert send(tablet, *[item(tray) for _ in range(51)]).status_code == 400
     assert TrayCheck.objects.count() == 0
