@@ -77,5 +77,11 @@
     });
     said.push("the page scrolls sideways by " + over + " px" + (wide ? ": " + wide.outerHTML.slice(0, 80) : ""));
   }
+  for (const table of document.querySelectorAll(".table.cards")) {
+    const box = table.parentElement;
+    if (getComputedStyle(table).display === "block" && box.scrollWidth > box.clientWidth) {
+      said.push("cards are cut off: " + table.textContent.trim().slice(0, 40));
+    }
+  }
   return said.slice(0, 5);
 }
