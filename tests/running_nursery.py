@@ -114,11 +114,11 @@ class RunningNursery:
         self.kill()
         raise AssertionError(f"the server did not start:\n{self.said}")
 
-    def read_on(self, *, seconds: float = 1.0) -> str:
-        """Give all that the server said so far, waiting a little for more."""
+    def read_on(self, *, seconds: float = 1.0, awaited: str = "") -> str:
+        """Give all that the server said so far, waiting a little for more, or for a word of it."""
         if self.process is not None and self.process.stdout is not None:
             until = time.monotonic() + seconds
-            while time.monotonic() < until:
+            while time.monotonic() < until and not (awaited and awaited in self.said):
                 ready, _, _ = select.select([self.process.stdout], [], [], 0.1)
                 if ready:
                     piece = os.read(self.process.stdout.fileno(), 65536).decode()

@@ -12,7 +12,7 @@ import io
 import signal
 import socket
 import sys
-from collections.abc import Awaitable, Callable, Iterable
+from collections.abc import Awaitable, Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any, cast
@@ -209,20 +209,33 @@ def _told_to_stop() -> list[signal.Signals]:
     return [signal.Signals[name] for name in names if hasattr(signal, name)]
 
 
-def stop_when_told() -> None:
-    """Raise `ToldToStop` when the process is told to stop, until it serves."""
+def stop_when_told() -> list[int]:
+    """Raise `ToldToStop` when the process is told to stop, until it serves.
 
-    def stop(*_: object) -> None:
+    The signals that came are kept in the list that is given back: Python drops what is raised
+    while it tidies up an object, and the server must not begin then.
+    """
+    came: list[int] = []
+
+    def stop(number: int, _: object) -> None:
+        came.append(number)
         raise ToldToStop
 
     for number in _told_to_stop():
         signal.signal(number, stop)
+    return came
 
 
 def serve_until_told(
-    application: Callable[..., Iterable[bytes]], config: Config, sockets: Sockets
+    application: Callable[..., Iterable[bytes]],
+    config: Config,
+    sockets: Sockets,
+    *,
+    came: Sequence[int] = (),
 ) -> None:
     """Serve until the process is told to stop (SIGTERM, SIGINT, or Ctrl-Break on Windows).
+
+    ``came`` holds the signals that came before (`stop_when_told`): after one, it ends at once.
 
     Pages that are being made when it is told are made to their end, and what they store is stored;
     connections that do not come to an end are left after `GRACE_S` and a little more.
@@ -231,7 +244,7 @@ def serve_until_told(
     pages = ThreadPoolExecutor(THREADS, thread_name_prefix="page")
     loop.set_default_executor(pages)
     try:
-        loop.run_until_complete(_serve(application, config, sockets))
+        loop.run_until_complete(_serve(application, config, sockets, came))
     finally:
         pages.shutdown(wait=True)
         # A reader that never reads would hold the loop up for good: its tasks are not waited for.
@@ -242,7 +255,10 @@ def serve_until_told(
 
 
 async def _serve(
-    application: Callable[..., Iterable[bytes]], config: Config, sockets: Sockets
+    application: Callable[..., Iterable[bytes]],
+    config: Config,
+    sockets: Sockets,
+    came: Sequence[int],
 ) -> None:
     loop = asyncio.get_running_loop()
     told = asyncio.Event()
@@ -251,6 +267,8 @@ async def _serve(
             loop.add_signal_handler(number, told.set)
         except NotImplementedError:  # Windows
             signal.signal(number, lambda *_: loop.call_soon_threadsafe(told.set))
+    if came:
+        told.set()
     # The server's own types name every message of its protocol; ours are plain dictionaries.
     app = cast("Any", WholeRequests(application, max_body=config.wsgi_max_body_size))
     serving = asyncio.ensure_future(

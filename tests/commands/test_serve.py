@@ -127,7 +127,7 @@ def test_a_head_request_has_no_body(nursery: RunningNursery) -> None:
 
 
 def test_the_first_start_prints_a_link_that_signs_the_manager_in(nursery: RunningNursery) -> None:
-    said = nursery.read_on()
+    said = nursery.read_on(seconds=30, awaited="/sign-in/")
     assert "Nobody has signed in yet. One-time link for Manager: " in said
     link = said.split("One-time link for Manager: ")[1].split()[0]
     assert link.startswith(nursery.url + "/sign-in/")

@@ -70,15 +70,15 @@ class Command(NurseryCommand):
         address = host or ("0.0.0.0" if lan else "127.0.0.1")  # noqa: S104 - asked for by --lan
         if ":" in address:
             address = f"[{address.strip('[]')}]"
-        stop_when_told()
+        came = stop_when_told()
         with contextlib.suppress(ToldToStop):  # while it was starting
-            self._serve(address, settings.NURSERY_PORT if port is None else port)
+            self._serve(address, settings.NURSERY_PORT if port is None else port, came)
         self._say("Stopped. Everything that was saved is kept.")
 
     def in_words(self, found: Any) -> None:
         """Everything was said while serving."""
 
-    def _serve(self, address: str, port: int) -> None:
+    def _serve(self, address: str, port: int, came: list[int]) -> None:
         with sole_use(folder=Path(settings.NURSERY_DATA)):
             self._prepare()
             config = server_config(
@@ -96,7 +96,7 @@ class Command(NurseryCommand):
             try:
                 self._greet(bases, plain=address not in LOOPBACK)
                 with rounds(clock=clock.now):
-                    serve_until_told(application, config, sockets)
+                    serve_until_told(application, config, sockets, came=came)
             finally:
                 forget_address()
 
