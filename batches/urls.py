@@ -6,6 +6,7 @@ from django.urls import path
 
 from batches.views import (
     batches,
+    bench,
     bench_map,
     dispatches,
     durations,
@@ -84,6 +85,7 @@ urlpatterns = [
     path("laid-out/<str:code>/", picking.laid_out, name="laid-out"),
     path("laid-out/<str:code>/hand-back/", picking.give_back, name="give-back"),
     path("photos/<uuid:photo_id>/", tray.photo, name="photo"),
+    path("photos/<uuid:photo_id>/small/", tray.photo_small, name="photo-small"),
     # Starting and stocking: /lots/ /sow/ /batches/ /ferns/ /houses/ /benches/ /stock-plants/
     path("lots/", lots.lots, name="lots"),
     path("lots/new/", lots.lot_new, name="lot-new"),
@@ -176,6 +178,9 @@ urlpatterns = [
     path("records/", records.records, name="records"),
     path("records/look/", records.records_preview, name="records-preview"),
     path("records/export/", records.records_export, name="records-export"),
+    # /bench/: the tablet's page
+    path("bench/", bench.bench_page, name="bench-page"),
+    path("bench/day.json", bench.day, name="bench-day"),
     # /sync/ and what waits from it
     path("sync/hello", sync.hello, name="sync-hello"),
     path("sync/", sync.sync, name="sync"),

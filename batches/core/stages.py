@@ -255,6 +255,18 @@ def stages_between(route: Route, start: Stage, end: Stage) -> tuple[Stage, ...]:
     return stages[stages.index(start) + 1 : stages.index(end) + 1]
 
 
+def stages_seen_next(route: Route, stage: Stage) -> tuple[Stage, ...]:
+    """Return the stages that a look may see next: ahead on the route, before the next deed."""
+    found: list[Stage] = []
+    for one in ROUTES[route]:
+        if not is_ahead(route, one, stage):
+            continue
+        if one in DONE_STAGES:
+            break
+        found.append(one)
+    return tuple(found)
+
+
 def on_route(route: Route, stage: Stage) -> bool:
     """Tell whether the route knows the stage."""
     return stage in ROUTES[route]

@@ -14,13 +14,11 @@ from django.utils.datastructures import MultiValueDict
 from batches.core.stages import (
     CAUSE_WORDS,
     CAUSES,
-    DONE_STAGES,
-    ROUTES,
     SIGN_WORDS,
     STAGE_WORDS,
     Sign,
     Stage,
-    is_ahead,
+    stages_seen_next,
 )
 from batches.forms.rough_count import put_together, rough_fields
 from batches.models import Tray
@@ -70,7 +68,8 @@ class LookForm(forms.Form):
         tray: Tray,
     ) -> None:
         super().__init__(data, files, initial={"record_id": uuid4(), "revision": tray.revision})
-        ahead = [(stage.value, STAGE_WORDS[stage]) for stage in stages_to_see(tray)]
+        to_see = stages_seen_next(tray.route, Stage(tray.stage))
+        ahead = [(stage.value, STAGE_WORDS[stage]) for stage in to_see]
         self.fields["stage_seen"].choices = [("", "none"), *ahead]  # type: ignore[attr-defined]
         if not ahead:
             del self.fields["stage_seen"]
@@ -108,16 +107,3 @@ class LookForm(forms.Form):
             "record_id": found["record_id"],
             "revision": found["revision"],
         }
-
-
-def stages_to_see(tray: Tray) -> list[Stage]:
-    """Return the stages that a look may see next: ahead on the route, before the next deed."""
-    here = Stage(tray.stage)
-    found: list[Stage] = []
-    for stage in ROUTES[tray.route]:
-        if not is_ahead(tray.route, stage, here):
-            continue
-        if stage in DONE_STAGES:
-            break
-        found.append(stage)
-    return found

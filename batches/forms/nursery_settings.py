@@ -30,9 +30,15 @@ class SettingsForm(NurseryForm):
     )
     frost_c = forms.FloatField(label="Frost heads Today below", min_value=-30, max_value=15)
     hot_c = forms.FloatField(label="Heat heads Today from", min_value=15, max_value=60)
+    bench_idle_minutes = forms.IntegerField(
+        label="A bench tablet asks again who you are after", min_value=5, max_value=1_440
+    )
+    bench_pin_needed = forms.BooleanField(
+        label="Who taps a name at a bench tablet proves it by PIN or badge", required=False
+    )
 
     side_by_side = (("frost_c", "hot_c"),)
-    units = {"frost_c": "°C", "hot_c": "°C"}
+    units = {"frost_c": "°C", "hot_c": "°C", "bench_idle_minutes": "minutes untouched"}
 
     def __init__(
         self, data: Mapping[str, Any] | None = None, *, initial: Mapping[str, Any]

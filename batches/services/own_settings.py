@@ -14,6 +14,8 @@ KNOWN: dict[str, tuple[Any, str]] = {
     # Hardy ferns and young growth; common practice, no source.
     "frost_c": (0.0, "a night this cold (°C) heads Today"),
     "hot_c": (32.0, "a day this hot (°C) heads Today"),
+    "bench_idle_minutes": (240, "a tablet forgets who stands there after so long without a tap"),
+    "bench_pin_needed": (False, "who taps a name at a tablet proves it by PIN or badge"),
 }
 
 

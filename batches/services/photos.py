@@ -24,6 +24,10 @@ MOST_BYTES = 10 * 1024 * 1024
 MOST_PIXELS = 40_000_000
 #: the longer side of what is kept, in pixels
 KEPT_SIDE = 1_600
+#: the longer side of the small copy that a tablet's card shows
+SMALL_SIDE = 480
+#: the folder of small copies, beside the pictures: made when asked for, and in no backup
+SMALL = "small"
 _FORMATS = ("JPEG", "PNG", "WEBP")
 
 
@@ -75,6 +79,31 @@ def keep_photo(
     except Exception:
         (folder / name).unlink(missing_ok=True)
         raise
+
+
+def small_copy(*, photo: CheckPhoto, folder: Path) -> Path:
+    """Return the file of a photo's small copy, made when it is not there yet.
+
+    Raises
+    ------
+    BadPhoto
+        When the picture itself is missing or cannot be read.
+    """
+    small = folder / SMALL / photo.file
+    if small.is_file():
+        return small
+    try:
+        with Image.open(folder / photo.file, formats=_FORMATS) as picture:
+            picture.draft("RGB", (SMALL_SIDE, SMALL_SIDE))
+            upright = ImageOps.exif_transpose(picture).convert("RGB")
+    except (UnidentifiedImageError, OSError, SyntaxError, ValueError) as error:
+        raise BadPhoto("The picture is missing from the photo folder.") from error
+    upright.thumbnail((SMALL_SIDE, SMALL_SIDE))
+    small.parent.mkdir(parents=True, exist_ok=True)
+    draft = small.with_name(f".{uuid.uuid4().hex}.part")
+    upright.save(draft, "JPEG", quality=80, optimize=True)
+    draft.replace(small)
+    return small
 
 
 def encoded_anew(data: bytes) -> tuple[bytes, tuple[int, int]]:

@@ -24,7 +24,7 @@ from batches.services.green_line import green_line
 from batches.services.green_share import reckon_photo
 from batches.services.outlooks import load_outlooks
 from batches.services.overdue import overdue_lines_of
-from batches.services.photos import keep_photo
+from batches.services.photos import keep_photo, small_copy
 from batches.services.shut_places import shut_places
 from batches.services.strays import why_suspected
 from batches.services.strikes import strike_out
@@ -33,7 +33,7 @@ from batches.services.tray_life import what_became_of
 from batches.services.tray_page import story_of
 from batches.services.yields import yields_of
 from batches.views import clock
-from batches.views.access import for_hands, person_of
+from batches.views.access import for_hands, for_tablets, person_of
 from batches.views.shut_door import warn_of_shut
 
 #: what the log shows at first; a life of two years has a hundred entries
@@ -175,6 +175,21 @@ def photo(request: HttpRequest, photo_id: UUID) -> FileResponse:
     path = Path(settings.MEDIA_ROOT) / row.file
     if not path.is_file():
         raise Http404("The picture is not in the photo folder.")
+    return _picture(path)
+
+
+@for_tablets
+@require_GET
+def photo_small(request: HttpRequest, photo_id: UUID) -> FileResponse:
+    """Send the small copy of a stored picture."""
+    row = get_object_or_404(CheckPhoto, pk=photo_id)
+    try:
+        return _picture(small_copy(photo=row, folder=Path(settings.MEDIA_ROOT)))
+    except NurseryError as error:
+        raise Http404(error.message) from error
+
+
+def _picture(path: Path) -> FileResponse:
     answer = FileResponse(path.open("rb"), content_type="image/jpeg")
     answer["Cache-Control"] = "private, max-age=31536000, immutable"
     return answer

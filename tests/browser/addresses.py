@@ -185,6 +185,9 @@ REFUSED = (
 BEFORE_SIGN_IN = (Visit(url="sign-in"), Visit(url="enrol-typed"))
 
 NOT_VISITED = {
+    "bench-page": "the tablet's page; its own browser tests open it",
+    "bench-day": "JSON for the bench page; tests/views/test_bench.py",
+    "photo-small": "a picture; tests/views/test_bench.py",
     "sign-in-link": "every signed-in test comes in by it",
     "sign-out": "a deed, not a page; test_sign_in does it",
     "enrol": "a link that is good once; tests/views/test_enrol.py opens it",
