@@ -8,7 +8,7 @@ from django import forms
 
 from batches.forms.nursery_form import NurseryForm, OnceForm, Rows
 from batches.models import Bench, House
-from batches.services.houses import MOST_PLACES
+from batches.services.houses import MOST_ALIKE, MOST_PLACES
 
 
 class HouseForm(NurseryForm):
@@ -84,7 +84,13 @@ class BenchForm(NurseryForm):
 class NewBenchForm(OnceForm, BenchForm):
     """A new bench with a code of the nursery's own."""
 
-    side_by_side: ClassVar[Rows] = (("house",), ("code", "name"), ("rows", "columns"), ("walk",))
+    side_by_side: ClassVar[Rows] = (
+        ("house",),
+        ("code", "name"),
+        ("rows", "columns"),
+        ("alike",),
+        ("walk",),
+    )
 
     code = forms.CharField(
         label="Code",
@@ -92,3 +98,16 @@ class NewBenchForm(OnceForm, BenchForm):
         help_text="Short, like B3; it stands on lists and prints.",
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
+    alike = forms.IntegerField(
+        label="Benches like this",
+        required=False,
+        min_value=1,
+        max_value=MOST_ALIKE,
+        initial=1,
+        help_text="More than one: their codes count on, M1, M2, M3, in walking order.",
+        widget=forms.NumberInput(attrs={"class": "short"}),
+    )
+
+    def more(self) -> int:
+        """Return how many benches are drawn beside the first."""
+        return (self.cleaned_data["alike"] or 1) - 1

@@ -10,13 +10,15 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Count, Max
 
-from batches.core.errors import NotPossibleNow, NotUnderstood
+from batches.core.errors import AlreadyTaken, NotPossibleNow, NotUnderstood
 from batches.models import Bench, House, Tray
 from batches.services.codes import take_own_code
 from batches.services.free_places import bench_rooms
 from batches.services.stored_forms import made_before, note_made
 
 MOST_PLACES = 200
+#: benches drawn at a time
+MOST_ALIKE = 30
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,6 +140,41 @@ def build_bench(
             set_in_walk(bench=bench, after=after)
             bench.refresh_from_db()
     return bench
+
+
+def build_alike(*, bench: Bench, more: int, now: datetime) -> tuple[Bench, ...]:
+    """Store ``more`` benches like one, after it in the walk; their codes count on from its own.
+
+    From M1: M2, M3; from LOWER: LOWER2, LOWER3. Codes that are taken are passed over.
+
+    Raises
+    ------
+    NotUnderstood
+        When there would be more than `MOST_ALIKE`.
+    """
+    if not 0 <= more < MOST_ALIKE:
+        raise NotUnderstood(f"Draw 1 to {MOST_ALIKE} benches at a time.", field="alike")
+    stem = bench.code.rstrip("0123456789")
+    digits = bench.code[len(stem) :]
+    number, last = int(digits or 1), bench
+    built: list[Bench] = []
+    with transaction.atomic():
+        while len(built) < more:
+            number += 1
+            try:
+                last = build_bench(
+                    house=bench.house,
+                    code=f"{stem}{number:0{len(digits)}d}",
+                    now=now,
+                    name=bench.name,
+                    rows=bench.rows,
+                    columns=bench.columns,
+                    after=last,
+                )
+            except AlreadyTaken:
+                continue
+            built.append(last)
+    return tuple(built)
 
 
 def change_bench(

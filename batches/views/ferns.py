@@ -24,9 +24,17 @@ from batches.services.ferns import (
     sow_by_days_of,
     windows_of,
 )
+from batches.services.starter_ferns import (
+    GROUPS,
+    add_starter_ferns,
+    names_here,
+    starter_ferns,
+    told_by_letter,
+)
 from batches.views import clock
 from batches.views.access import Access, access_of, for_hands, for_office
 from batches.views.by_code import not_by_that_code
+from batches.views.first_steps import shown_next
 from batches.views.form_page import form_page
 
 FERNS_A_PAGE = 60
@@ -48,9 +56,37 @@ def ferns(request: HttpRequest) -> HttpResponse:
         "fern": fern,
         "may_edit": may_edit,
         "nothing_yet": not rows and not Taxon.objects.exists(),
-        "new_href": reverse("batches:fern-new") if may_edit else "",
+        "new_href": reverse("batches:starter-ferns") if may_edit else "",
+        "next_step": shown_next(request, after="ferns"),
     }
     return render(request, "batches/ferns/page.html", context)
+
+
+@for_office
+@require_http_methods(["GET", "POST"])
+def starter(request: HttpRequest) -> HttpResponse:
+    """Show the list of ferns to pick from; a POST names the ticked ones."""
+    ticked = request.POST.getlist("fern")[:200]
+    refused = ""
+    if request.method == "POST":
+        try:
+            added = add_starter_ferns(keys=ticked, now=clock.now())
+        except NurseryError as error:
+            refused = error.message
+        else:
+            many = len(added)
+            messages.success(request, f"{many} fern{'' if many == 1 else 's'} stored.")
+            return redirect("batches:ferns")
+    here = names_here()
+    found = [(fern, fern.key.casefold() in here) for fern in starter_ferns()]
+    context = {
+        "groups": [(word, [one for one in found if one[0].group == name]) for name, word in GROUPS],
+        "letters": told_by_letter(),
+        "ticked": ticked,
+        "refused": refused,
+    }
+    status = HTTPStatus.UNPROCESSABLE_ENTITY if refused else HTTPStatus.OK
+    return render(request, "batches/ferns/starter.html", context, status=status)
 
 
 @for_hands

@@ -12,8 +12,10 @@ from django.views.decorators.http import require_GET, require_http_methods
 from batches.core.errors import NurseryError
 from batches.forms.house import BenchForm, HouseForm, NewBenchForm, NewHouseForm
 from batches.models import Bench, House, Tray
+from batches.services.bench_drafts import bench_draft
 from batches.services.free_places import count_free
 from batches.services.houses import (
+    build_alike,
     build_bench,
     build_house,
     change_bench,
@@ -25,9 +27,11 @@ from batches.services.houses import (
 from batches.views import clock
 from batches.views.access import Access, access_of, for_hands, for_office
 from batches.views.by_code import not_by_that_code
+from batches.views.first_steps import shown_next
 from batches.views.form_page import form_page
 
 TRAYS_A_PAGE = 100
+BENCH_FORM = "batches/houses/bench_form.html"
 
 
 @for_hands
@@ -44,6 +48,7 @@ def houses(request: HttpRequest) -> HttpResponse:
             {"word": "Draw its benches by rows and columns of places."},
             {"word": "Say in which order one walks past them."},
         ],
+        "next_step": shown_next(request, after="houses"),
     }
     return render(request, "batches/houses/page.html", context)
 
@@ -123,13 +128,36 @@ def bench_new(request: HttpRequest) -> HttpResponse:
                 after=form.walk_after(),
                 first=found["walk"] == "first",
             )
+            more = build_alike(bench=bench, more=form.more(), now=clock.now())
         except NurseryError as error:
             form.refuse(error)
         else:
-            messages.success(request, f"Bench {bench.code} is drawn.")
+            messages.success(request, _drawn(bench, more))
             return redirect("batches:houses")
     crumbs = [_houses(), ("New bench", "")]
-    return form_page(request, form, title="New bench", submit="Store the bench", crumbs=crumbs)
+    return form_page(
+        request,
+        form,
+        title="New bench",
+        submit="Store the bench",
+        crumbs=crumbs,
+        template=BENCH_FORM,
+        draft=bench_draft(form["rows"].value(), form["columns"].value()),
+    )
+
+
+@for_office
+@require_GET
+def bench_drawing(request: HttpRequest) -> HttpResponse:
+    """Draw a bench of so many rows and columns, while its form is filled in."""
+    draft = bench_draft(request.GET.get("rows"), request.GET.get("columns"))
+    return render(request, "batches/houses/_draft.html", {"draft": draft})
+
+
+def _drawn(bench: Bench, more: tuple[Bench, ...]) -> str:
+    if not more:
+        return f"Bench {bench.code} is drawn."
+    return f"Benches {bench.code} to {more[-1].code} are drawn, {len(more) + 1} of them."
 
 
 @for_office
@@ -152,8 +180,15 @@ def bench_edit(request: HttpRequest, code: str) -> HttpResponse:
         messages.success(request, f"Bench {found.code} is noted anew.")
         return redirect("batches:bench", found.code)
     crumbs = [_houses(), (found.code, reverse("batches:bench", args=[found.code])), ("Change", "")]
-    title = f"Change bench {found.code}"
-    return form_page(request, form, title=title, submit="Store it", crumbs=crumbs)
+    return form_page(
+        request,
+        form,
+        title=f"Change bench {found.code}",
+        submit="Store it",
+        crumbs=crumbs,
+        template=BENCH_FORM,
+        draft=bench_draft(form["rows"].value(), form["columns"].value()),
+    )
 
 
 def _store_bench(bench: Bench, before: Bench | None, form: BenchForm) -> bool:

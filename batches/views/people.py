@@ -18,6 +18,7 @@ from batches.models import Person
 from batches.services.people import make_signin_link, person_in_role, stop_person
 from batches.views import clock
 from batches.views.access import for_managers
+from batches.views.first_steps import shown_next
 
 
 @for_managers
@@ -35,7 +36,11 @@ def people(request: HttpRequest) -> HttpResponse:
             words = f"{person.name} is here as {person.get_role_display()}. Make them a link now."
             messages.success(request, words)
             return redirect("batches:people")
-    context = {"form": form, "people": Person.objects.order_by("-is_active", "name")}
+    context = {
+        "form": form,
+        "people": Person.objects.order_by("-is_active", "name"),
+        "next_step": shown_next(request, after="people"),
+    }
     status = HTTPStatus.UNPROCESSABLE_ENTITY if form.errors else HTTPStatus.OK
     return render(request, "batches/people/page.html", context, status=status)
 

@@ -25,6 +25,7 @@ from batches.services.today import by_bench, morning_note
 from batches.services.work_shares import give_line, people_to_give_to, shares_of_day
 from batches.views import clock
 from batches.views.access import Access, access_of, for_hands, for_office, person_of
+from batches.views.first_steps import shown_steps
 from batches.views.http import HtmxRequest
 from batches.views.shut_door import warn_of_shut
 
@@ -74,6 +75,7 @@ def today(request: HttpRequest) -> HttpResponse:
         "people": people_to_give_to() if access_of(request) >= Access.OFFICE else [],
         "week": weeks_work(today=day, keys=own if mine else None),
         "sowings": sowings_ahead(today=day),
+        "first_steps": shown_steps(request),
         "nursery_is_empty": not lines and not Tray.objects.exists(),
     }
     return render(request, "batches/today/page.html", context)

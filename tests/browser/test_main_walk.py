@@ -62,7 +62,6 @@ def test_from_a_bare_nursery_to_a_pot_that_left(walker: Visitor) -> None:
 
 def _draw_house_and_fern(walker: Visitor) -> None:
     page = walker.page
-    walker.follow("houses and benches")
     walker.follow("Draw the first house")
     walker.field("Code").fill("MIST")
     walker.field("Name").fill("Mist house")
@@ -73,7 +72,8 @@ def _draw_house_and_fern(walker: Visitor) -> None:
     walker.field("Columns").fill("4")
     walker.press("Store the bench")
     walker.menu("Ferns")
-    walker.follow("Name the first fern")
+    walker.follow("Pick your ferns from the list")
+    walker.follow("Name one by hand")
     walker.field("Genus").fill("Dryopteris")
     walker.field("Species").fill("filix-mas")
     walker.field("Common name").fill("male fern")

@@ -12,6 +12,7 @@ from batches.core.errors import AlreadyTaken, NotPossibleNow, NotUnderstood
 from batches.models import Bench, CodeEntry, House
 from batches.services.free_places import count_free
 from batches.services.houses import (
+    build_alike,
     build_bench,
     build_house,
     change_bench,
@@ -128,3 +129,18 @@ def test_houses_come_as_one_walks_past_them():
     make.BenchFactory(house=far, walk_order=90)
     make.BenchFactory(house=near, walk_order=10)
     assert [line.house for line in house_lines()] == [near, far]
+
+
+def test_benches_alike_count_their_codes_on_and_stand_one_after_another():
+    house = build_house(code="MIST", now=NOW)
+    build_bench(house=house, code="M3", now=NOW, rows=1, columns=1)
+    first = build_bench(house=house, code="M1", now=NOW, rows=3, columns=8, first=True)
+    more = build_alike(bench=first, more=3, now=NOW)
+    assert [bench.code for bench in more] == ["M2", "M4", "M5"]  # M3 stands already
+    assert {(bench.rows, bench.columns) for bench in more} == {(3, 8)}
+    walk = [bench.code for bench in Bench.objects.in_walking_order()]
+    assert walk == ["M1", "M2", "M4", "M5", "M3"]
+    named = build_bench(house=house, code="LOWER", now=NOW)
+    assert [bench.code for bench in build_alike(bench=named, more=1, now=NOW)] == ["LOWER2"]
+    with pytest.raises(NotUnderstood):
+        build_alike(bench=named, more=30, now=NOW)

@@ -25,7 +25,7 @@ def fern_form(**more) -> dict[str, str]:
 
 
 def test_an_empty_list_teaches_and_only_the_office_may_begin(hand, office):
-    link = reverse("batches:fern-new")
+    link = reverse("batches:starter-ferns")
     assert "No ferns yet" in page(hand, "ferns")
     assert link not in page(hand, "ferns")
     assert link in page(office, "ferns")
@@ -35,8 +35,8 @@ def test_an_empty_list_teaches_and_only_the_office_may_begin(hand, office):
 def test_the_list_asks_the_same_of_3_and_30_ferns(hand, how_many, django_assert_num_queries):
     for _ in range(how_many):
         TrayFactory()
-    # The session and the person; the count, the page, its lots and its trays.
-    with django_assert_num_queries(6):
+    # The session and the person; the count, the page, its lots and its trays; the first steps.
+    with django_assert_num_queries(7):
         page(hand, "ferns")
 
 
@@ -178,3 +178,25 @@ def test_days_that_make_no_sense_come_back_with_what_was_typed(office, more, wor
     assert words in body
     assert 'value="40"' in body or 'value="soon"' in body
     assert OwnWindow.objects.count() == 0
+
+
+def test_ferns_are_ticked_on_the_list_and_stored_together(office, hand):
+    assert hand.get(reverse("batches:starter-ferns")).status_code == 403
+    words = page(office, "starter-ferns")
+    assert "common practice, no source" in words
+    ticked = {"fern": ["Osmunda regalis", "Struthiopteris spicant"]}
+    answer = office.post(reverse("batches:starter-ferns"), ticked)
+    assert answer["Location"] == reverse("batches:ferns")
+    assert sorted(Taxon.objects.values_list("code", flat=True)) == ["OSMREG", "STRSPI"]
+    assert "here already" in page(office, "starter-ferns")
+
+
+def test_nothing_ticked_is_answered_in_words_and_what_was_ticked_stays(office):
+    answer = office.post(reverse("batches:starter-ferns"), {})
+    assert answer.status_code == 422
+    assert "Tick the ferns that you raise" in answer.content.decode()
+    forged = {"fern": ["Osmunda regalis", "Nosuchia"]}
+    answer = office.post(reverse("batches:starter-ferns"), forged)
+    assert answer.status_code == 422
+    assert 'value="Osmunda regalis" checked' in answer.content.decode()
+    assert not Taxon.objects.exists()

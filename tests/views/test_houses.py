@@ -107,8 +107,25 @@ def test_the_pages_ask_the_same_of_3_and_30(hand, how_many, django_assert_num_qu
     bench = BenchFactory()
     TrayFactory.create_batch(how_many, bench=bench)
     BenchFactory.create_batch(how_many)
-    # The session and the person; benches, places taken, trays and houses.
-    with django_assert_num_queries(6):
+    # The session and the person; benches, places taken, trays and houses; the first steps.
+    with django_assert_num_queries(7):
         page(hand, "houses")
     with django_assert_num_queries(7):
         page(hand, "bench", bench.code)
+
+
+def test_a_bench_is_drawn_while_its_numbers_are_typed(office):
+    address = reverse("batches:bench-drawing")
+    words = office.get(address, {"rows": 3, "columns": 40}).content.decode()
+    assert "3 × 40: 120 places" in words
+    assert words.count("<rect") == 3 * 24
+    assert "only its first places" in words
+    for rows in ("", "0", "x", "9999"):
+        assert "drawn here" in office.get(address, {"rows": rows, "columns": 4}).content.decode()
+
+
+def test_benches_alike_are_drawn_at_once(office):
+    HouseFactory(code="H1")
+    form = filled(house="H1", code="B1", rows=4, columns=10, walk="", alike=3)
+    assert office.post(reverse("batches:bench-new"), form).status_code == 302
+    assert list(Bench.objects.values_list("code", flat=True).order_by("code")) == ["B1", "B2", "B3"]
