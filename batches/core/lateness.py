@@ -175,13 +175,64 @@ def _seen_late(facts: TrayFacts, late_on: date) -> bool:
     return facts.last_close_look_on is not None and facts.last_close_look_on >= late_on
 
 
-def is_stage_late(facts: TrayFacts, dates: DueDates, *, on: date) -> bool:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DueFacts:
+    """What decides which lines a tray has on a day: its stored dates and little else.
+
+    ``late_days`` is the late day of its stage, in days on the stage's clock; None when unknown.
+    """
+
+    stage: Stage
+    kind: FernKind
+    rest: RestWeeks
+    look_due_on: date | None
+    look_every: int
+    late_on: date | None
+    last_close_look_on: date | None
+    decide_on: date | None
+    come_back_on: date | None
+    last_picked_on: date | None
+    late_days: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Due:
+    """Something due; ``should_take`` is how many days it should have taken."""
+
+    kind: str
+    due_on: date
+    should_take: float
+
+
+def dues(facts: DueFacts, *, on: date) -> tuple[Due, ...]:
+    """Return what is due with a standing tray on a day: look, stage, decision, picking."""
+    found = []
+    if facts.look_due_on is not None and facts.look_due_on <= on:
+        found.append(Due(kind="look", due_on=facts.look_due_on, should_take=facts.look_every))
+    if facts.late_on is not None and facts.late_days is not None and is_stage_late(facts, on=on):
+        found.append(Due(kind="stage", due_on=facts.late_on, should_take=facts.late_days))
+    if facts.decide_on is not None and facts.decide_on <= on:
+        limit = NO_GERMINATION_DAYS[facts.kind]
+        found.append(Due(kind="decision", due_on=facts.decide_on, should_take=limit))
+    if facts.come_back_on is not None and facts.come_back_on <= on:
+        last = facts.last_picked_on
+        span = facts.look_every if last is None else (facts.come_back_on - last).days
+        found.append(Due(kind="picking", due_on=facts.come_back_on, should_take=span))
+    return tuple(found)
+
+
+def lateness_of(due: Due, *, on: date) -> float:
+    """Return the days it is late against the days it should have taken; 0 on the day itself."""
+    return (on - due.due_on).days / max(due.should_take, 1.0)
+
+
+def is_stage_late(facts: DueFacts, *, on: date) -> bool:
     """Tell whether the stage line stands on this day: seen without the sign past the late day."""
-    if dates.late_on is None or on < dates.late_on or facts.ended:
+    if facts.late_on is None or on < facts.late_on or facts.last_close_look_on is None:
         return False
     if in_weeks(on, stage_rest(facts.stage, facts.rest)):
         return False
-    return _seen_late(facts, dates.late_on)
+    return facts.last_close_look_on >= facts.late_on
 
 
 def look_reason(facts: TrayFacts, dates: DueDates, *, on: date) -> str:

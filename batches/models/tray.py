@@ -149,6 +149,17 @@ class Tray(models.Model):
                 name="tray_place",
                 condition=Q(ended_on__isnull=True),
             ),
+            # What Today counts of them is few among many.
+            models.Index(
+                fields=["code"],
+                name="tray_control",
+                condition=Q(ended_on__isnull=True, control=True),
+            ),
+            models.Index(
+                fields=["code"],
+                name="tray_unlabelled",
+                condition=Q(ended_on__isnull=True, label_printed_on__isnull=True),
+            ),
         ]
         constraints = [
             models.CheckConstraint(

@@ -6,6 +6,8 @@ from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from django.db.models import F, Sum
+
 from batches.models import Bench, Tray
 
 
@@ -100,3 +102,12 @@ def bench_rooms() -> tuple[BenchRoom, ...]:
         )
         for bench in benches
     )
+
+
+def free_places_of_all() -> int:
+    """Return how many drawn places of all benches are free; two queries."""
+    drawn = Bench.objects.aggregate(all=Sum(F("rows") * F("columns")))["all"] or 0
+    placed = Tray.objects.active().filter(
+        bench__rows__gte=F("row"), bench__columns__gte=F("column")
+    )
+    return drawn - placed.order_by().values("bench", "row", "column").distinct().count()

@@ -10,21 +10,25 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Protocol
 
 from django.db.models import Q
 
 from batches.core.history import Standing
 from batches.core.lateness import (
+    Due,
     DueDates,
+    DueFacts,
     Outlook,
     TrayFacts,
     decision_reason,
-    is_stage_late,
+    dues,
+    lateness_of,
     look_reason,
     picking_reason,
     stage_reason,
 )
-from batches.core.stages import NO_GERMINATION_DAYS, Stage, next_stage
+from batches.core.stages import Stage, next_stage
 from batches.models import Tray
 from batches.services import standing
 from batches.services.cares import care_lines, wanted_cares
@@ -66,6 +70,31 @@ class DueLine:
         return f"{self.care or self.kind}:{self.tray or self.lot or self.bench or ''}"
 
 
+class InBrief(Protocol):
+    """What orders a line and tells its place in the round, words or not."""
+
+    @property
+    def kind(self) -> str: ...
+    @property
+    def days_late(self) -> int: ...
+    @property
+    def lateness(self) -> float: ...
+    @property
+    def tray(self) -> str | None: ...
+    @property
+    def lot(self) -> str | None: ...
+    @property
+    def bench(self) -> str | None: ...
+    @property
+    def house(self) -> str | None: ...
+    @property
+    def walk_order(self) -> int | None: ...
+    @property
+    def isolated(self) -> bool: ...
+    @property
+    def opened(self) -> bool: ...
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Here:
     """One tray as it stands on the day, with everything its lines are made of."""
@@ -94,10 +123,15 @@ def overdue_lines(*, on: date, today: date, now: datetime | None = None) -> tupl
     for one in here:
         if not shut.covers(one.tray):
             lines.extend(_tray_lines(one, on=on))
-    lines.extend(_care_lines(on=on, today=today, shut=shut))
-    lines.extend(_return_lines(shut, on=on))
-    lines.extend(_elsewhere(on=on))
-    return tuple(sorted(lines, key=_latest_first))
+    lines.extend(lines_beside(on=on, today=today, shut=shut))
+    return tuple(sorted(lines, key=latest_first))
+
+
+def lines_beside(*, on: date, today: date, shut: ShutPlaces) -> Iterator[DueLine]:
+    """Yield the lines that do not stand in a tray's stored dates: cares, returns, lots, sori."""
+    yield from _care_lines(on=on, today=today, shut=shut)
+    yield from _return_lines(shut, on=on)
+    yield from _elsewhere(on=on)
 
 
 def count_due(*, on: date) -> int:
@@ -105,7 +139,8 @@ def count_due(*, on: date) -> int:
     return Tray.objects.due(on).count()
 
 
-def _latest_first(line: DueLine) -> tuple[float, int, str, str]:
+def latest_first(line: InBrief) -> tuple[float, int, str, str]:
+    """Order lines: the latest against its time first."""
     return (-line.lateness, -line.days_late, line.tray or line.lot or line.bench or "", line.kind)
 
 
@@ -178,51 +213,45 @@ def overdue_lines_of(*, tray: Tray, on: date, outlooks: Outlooks) -> tuple[DueLi
 
 
 def _tray_lines(one: _Here, *, on: date) -> Iterator[DueLine]:
-    facts, dates = one.facts, one.dates
-    if dates.look_due_on is not None and dates.look_due_on <= on:
-        yield _line(
-            one, "look", due_on=dates.look_due_on, should_take=dates.look_every, on=on,
-            reason=look_reason(facts, dates, on=on),
-        )  # fmt: skip
-    if dates.late_on is not None and one.outlook and is_stage_late(facts, dates, on=on):
-        yield _line(
-            one, "stage", due_on=dates.late_on, should_take=one.outlook.late_days, on=on,
-            reason=stage_reason(facts, one.outlook, on=on),
-        )  # fmt: skip
-    if dates.decide_on is not None and dates.decide_on <= on:
-        yield _line(
-            one, "decision", due_on=dates.decide_on, should_take=NO_GERMINATION_DAYS[facts.kind],
-            on=on, reason=decision_reason(facts, on=on),
-        )  # fmt: skip
-    come_back = facts.come_back_on
-    if come_back is not None and come_back <= on:
-        last = one.tray.last_picked_on
-        span = (come_back - last).days if last is not None else dates.look_every
-        yield _line(
-            one, "picking", due_on=come_back, should_take=span, on=on,
-            reason=picking_reason(come_back, last_picked_on=last),
-        )  # fmt: skip
+    for due in dues(_due_facts(one), on=on):
+        yield _line(one, due, on=on, reason=_reason(one, due, on=on))
 
 
-def _line(
-    one: _Here,
-    kind: str,
-    *,
-    due_on: date,
-    should_take: float,
-    on: date,
-    reason: str,
-    care: str = "",
-) -> DueLine:
+def _due_facts(one: _Here) -> DueFacts:
+    return DueFacts(
+        stage=one.facts.stage,
+        kind=one.facts.kind,
+        rest=one.facts.rest,
+        look_due_on=one.dates.look_due_on,
+        look_every=one.dates.look_every,
+        late_on=one.dates.late_on,
+        last_close_look_on=one.facts.last_close_look_on,
+        decide_on=one.dates.decide_on,
+        come_back_on=one.facts.come_back_on,
+        last_picked_on=one.tray.last_picked_on,
+        late_days=None if one.outlook is None else one.outlook.late_days,
+    )
+
+
+def _reason(one: _Here, due: Due, *, on: date) -> str:
+    if due.kind == "stage" and one.outlook is not None:
+        return stage_reason(one.facts, one.outlook, on=on)
+    if due.kind == "decision":
+        return decision_reason(one.facts, on=on)
+    if due.kind == "picking":
+        return picking_reason(due.due_on, last_picked_on=one.tray.last_picked_on)
+    return look_reason(one.facts, one.dates, on=on)
+
+
+def _line(one: _Here, due: Due, *, on: date, reason: str, care: str = "") -> DueLine:
     tray = one.tray
     taxon = tray.batch.taxon
     lot = tray.batch.spore_lot
-    days_late = (on - due_on).days
     return DueLine(
-        kind=kind,
-        due_on=due_on,
-        days_late=days_late,
-        lateness=days_late / max(should_take, 1.0),
+        kind=due.kind,
+        due_on=due.due_on,
+        days_late=(on - due.due_on).days,
+        lateness=lateness_of(due, on=on),
         reason=reason,
         tray=tray.code,
         lot=None if lot is None else lot.code,
@@ -249,10 +278,8 @@ def _care_lines(*, on: date, today: date, shut: ShutPlaces) -> Iterator[DueLine]
     by_tray = {one.tray.pk: one for one in here if not shut.covers(one.tray)}
     trays = [(one.tray, one.facts) for one in by_tray.values()]
     for line in care_lines(trays=trays, on=on, wanted=wanted):
-        yield _line(
-            by_tray[line.tray.pk], "care", due_on=line.due.due_on,
-            should_take=line.due.should_take, on=on, reason=line.due.reason, care=line.due.care,
-        )  # fmt: skip
+        due = Due(kind="care", due_on=line.due.due_on, should_take=line.due.should_take)
+        yield _line(by_tray[line.tray.pk], due, on=on, reason=line.due.reason, care=line.due.care)
 
 
 def _all_standing() -> Iterator[_Here]:

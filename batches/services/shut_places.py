@@ -48,10 +48,13 @@ class ShutPlaces:
         """Return what shuts this tray off; None when it may be looked at. Needs bench and house."""
         if not self.shut:
             return None
-        codes = [tray.code]
-        if tray.bench is not None:
-            codes += [tray.bench.code, tray.bench.house.code]
-        found = [self.shut[code] for code in codes if code in self.shut]
+        if tray.bench is None:
+            return self.of_codes(tray.code)
+        return self.of_codes(tray.code, tray.bench.code, tray.bench.house.code)
+
+    def of_codes(self, *codes: str | None) -> ShutPlace | None:
+        """Return the longest that any of these codes is shut; None when none of them is."""
+        found = [self.shut[code] for code in codes if code is not None and code in self.shut]
         return max(found, key=lambda place: place.until, default=None)
 
     def covers(self, tray: Tray) -> bool:

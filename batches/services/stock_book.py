@@ -219,9 +219,9 @@ def _entries(tray_id: int) -> list[_Entry]:
 def _looks_on(tray_id: int, day: date) -> list[TrayCheck]:
     first, last = day_bounds(day)
     return list(
-        TrayCheck.objects.filter(
-            tray=tray_id, seen_at__range=(first, last), strikes_out__isnull=True
-        ).only("id", "seen_at")
+        TrayCheck.objects.said()
+        .filter(tray=tray_id, seen_at__range=(first, last))
+        .only("id", "seen_at")
     )
 
 

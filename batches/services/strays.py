@@ -39,11 +39,12 @@ class StraySpores:
 def stray_spores() -> tuple[StraySpores, ...]:
     """Return one entry for each standing control tray in which something grew, by code.
 
-    A struck-out look lifts it, and so does the end of the control. Three queries.
+    A struck-out look lifts it, and so does the end of the control. Four queries.
     """
+    controls = list(Tray.objects.active().filter(control=True).values_list("pk", flat=True))
     looks = (
         TrayCheck.objects.standing()
-        .filter(tray__control=True, tray__ended_on__isnull=True, glance=False)
+        .filter(tray__in=controls, glance=False)
         .select_related("tray__batch__taxon", "tray__bench__house")
         .order_by("tray__code", "seen_at")
     )

@@ -25,6 +25,7 @@ def batches_with_a_rogue() -> dict[int, date]:
     confirmed: dict[int, date | None] = {}
     rows = (
         TrayCheck.objects.standing()
+        .exclude(signs="")  # the index of looks that showed something
         .filter(signs__contains=str(Sign.ROGUE_FERN))
         .order_by("seen_at")
         .values_list("tray__batch", "tray__batch__confirmed_true_on", "seen_at")

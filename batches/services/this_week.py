@@ -7,7 +7,7 @@ the fern have given so far.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Container, Iterable
+from collections.abc import Callable, Container
 from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil
@@ -16,13 +16,19 @@ from statistics import median, quantiles
 from django.db.models import Sum
 from django.db.models.functions import Coalesce
 
-from batches.core.rest import in_weeks
-from batches.core.stages import RESTING_STAGES, Stage
+from batches.core.stages import Stage
 from batches.models import PlantMovement, Tray
-from batches.services.free_places import bench_rooms
+from batches.services.free_places import free_places_of_all
 from batches.services.orders_leaving import Leaving, orders_leaving
-from batches.services.shut_places import shut_places
 from batches.services.usual_mixes import usual_mixes
+from batches.services.weeks_trays import (
+    TrayRow,
+    Work,
+    becoming_ready,
+    rows_of_week,
+    to_pot_up,
+    to_prick_out,
+)
 
 DAYS = 7
 #: cells of the tray that is reckoned with, and its volume in litres a cell; an 84-cell tray holds
@@ -33,13 +39,15 @@ LITRES_A_CELL = 0.030
 POTS_A_CARRIER = 18
 LITRES_A_POT = {"9 cm": 0.5, "1 L": 1.0}
 _LITRES_OTHER_POT = 0.5
-#: weeks ahead in which Today says what must be potted before a fern's last week for it
-POT_UP_WARNING_WEEKS = 3
 #: plants one person moves in a day where the nursery has no records; common practice, no source
 USUAL_A_DAY = 600
 HOURS_A_DAY = 7.0
 #: on fewer days with moved plants nothing is said of the nursery's own pace
 FEWEST_DAYS = 10
+
+
+#: how many trays of each kind of work are named; the others are counted
+NAMED = 20
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,9 +72,10 @@ class Mix:
 class Needs:
     """What a heap of work takes: new trays, litres of mix, labels and a guess of hours.
 
-    ``mixes`` parts the litres by recipe, the most first.
+    ``mixes`` parts the litres by recipe, the most first; ``out_of`` counts the trays to be opened.
     """
 
+    out_of: int
     plants: int
     trays: int
     litres: float
@@ -84,7 +93,10 @@ class BecomesReady:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeeksWork:
-    """Work of seven days: trays and what they take, pots that become ready, orders that leave."""
+    """Work of seven days: trays and what they take, pots that become ready, orders that leave.
+
+    Of each kind the first trays are named; the needs and ``readying`` count all of them.
+    """
 
     until: date
     prick_out: tuple[WorkItem, ...]
@@ -92,6 +104,7 @@ class WeeksWork:
     pot_up: tuple[WorkItem, ...]
     pot_up_needs: Needs
     becomes_ready: tuple[BecomesReady, ...]
+    readying: int
     leaving: tuple[Leaving, ...]
     free_places: int
     pace_known: bool
@@ -101,8 +114,16 @@ class WeeksWork:
         """Whether there is nothing to say."""
         return not (self.prick_out or self.pot_up or self.becomes_ready or self.leaving)
 
+    @property
+    def not_named(self) -> int:
+        """How many trays have work this week beside those named."""
+        there = self.prick_out_needs.out_of + self.pot_up_needs.out_of + self.readying
+        return there - len(self.prick_out) - len(self.pot_up) - len(self.becomes_ready)
 
-def weeks_work(*, today: date, keys: Container[str] | None = None) -> WeeksWork:
+
+def weeks_work(
+    *, today: date, keys: Container[str] | None = None, named: int | None = NAMED
+) -> WeeksWork:
     """Return the work of the seven days from today; a constant number of queries.
 
     Parameters
@@ -110,95 +131,46 @@ def weeks_work(*, today: date, keys: Container[str] | None = None) -> WeeksWork:
     keys : container of str, optional
         Only these lines, as they were given to somebody; what becomes ready and what leaves is
         nobody's line and then left out.
+    named : int, optional
+        How many trays of each kind are named; None names all of them.
     """
     until = today + timedelta(days=DAYS - 1)
-    shut = shut_places(on=today)
-    trays = [
-        tray
-        for tray in Tray.objects.active()
-        .filter(control=False, isolated=False)
-        .exclude(stage__in=["sown", "gametophyte", "pegged_down", "divided", "ready"])
-        .with_fern()
-        .order_by("expected_on", "code")
-        if not shut.covers(tray)
-    ]
+    rows = rows_of_week(today, until)
     yields = _yields()
     pace, known = _pace(today)
     everything = keys is None
-    pricking = [
-        item for item in _to_prick_out(trays, until, yields) if keys is None or item.key in keys
-    ]
-    potting = [item for item in _to_pot_up(trays, today, until) if keys is None or item.key in keys]
+    pricking = [work for work in to_prick_out(rows, yields) if keys is None or work.key in keys]
+    potting = [work for work in to_pot_up(rows, today, until) if keys is None or work.key in keys]
+    readying = becoming_ready(rows, today, until) if everything else []
     mixes = usual_mixes()
     cells = _needs(
         pricking, per_tray=CELLS, litres_each=lambda _: LITRES_A_CELL, pace=pace,
-        recipe_of=lambda tray: mixes.of(tray.batch.taxon_id, Stage.PRICKED_OUT),
+        recipe_of=lambda row: mixes.of(row.batch__taxon, Stage.PRICKED_OUT),
     )  # fmt: skip
     pots = _needs(
         potting, per_tray=POTS_A_CARRIER, litres_each=_litres_a_pot, pace=pace,
-        recipe_of=lambda tray: mixes.of(tray.batch.taxon_id, Stage.POTTED_UP),
+        recipe_of=lambda row: mixes.of(row.batch__taxon, Stage.POTTED_UP),
     )  # fmt: skip
+    first = [*(work.row.pk for work in (*pricking[:named], *potting[:named]))]
+    trays = Tray.objects.with_fern().in_bulk([*first, *(row.pk for row in readying[:named])])
     return WeeksWork(
         until=until,
-        prick_out=tuple(pricking),
+        prick_out=tuple(_named(work, trays) for work in pricking[:named]),
         prick_out_needs=cells,
-        pot_up=tuple(potting),
+        pot_up=tuple(_named(work, trays) for work in potting[:named]),
         pot_up_needs=pots,
-        becomes_ready=tuple(_becoming_ready(trays, today, until)) if everything else (),
+        becomes_ready=tuple(
+            BecomesReady(tray=trays[row.pk], pots=row.alive) for row in readying[:named]
+        ),
+        readying=len(readying),
         leaving=tuple(orders_leaving(until=until)) if everything else (),
-        free_places=sum(room.free or 0 for room in bench_rooms()),
+        free_places=free_places_of_all(),
         pace_known=known,
     )
 
 
-def _to_prick_out(
-    trays: Iterable[Tray], until: date, yields: dict[int, float]
-) -> Iterable[WorkItem]:
-    for tray in trays:
-        if Stage(tray.stage) not in (Stage.FIRST_FROND, Stage.ROOTED):
-            continue
-        if tray.come_back_on is not None:
-            if tray.come_back_on > until:
-                continue
-            why = f"more to come, come back on {tray.come_back_on.day} {tray.come_back_on:%b}"
-        elif tray.first_picked_on is None and tray.expected_on and tray.expected_on <= until:
-            why = f"first picking expected by {tray.expected_on.day} {tray.expected_on:%b}"
-        else:
-            continue
-        plants = tray.alive if tray.unit == "plants" else None
-        if plants is None and tray.batch.taxon_id in yields:
-            plants = round(yields[tray.batch.taxon_id])
-        yield WorkItem(key=f"prick_out:{tray.code}", tray=tray, why=why, plants=plants)
-
-
-def _to_pot_up(trays: Iterable[Tray], today: date, until: date) -> Iterable[WorkItem]:
-    for tray in trays:
-        stage = Stage(tray.stage)
-        if stage not in (Stage.PRICKED_OUT, Stage.ROOTED_IN):
-            continue
-        taxon = tray.batch.taxon
-        last = taxon.last_pot_up_week
-        weeks_left = None if last is None else last - today.isocalendar().week
-        if weeks_left is not None and 0 <= weeks_left <= POT_UP_WARNING_WEEKS:
-            why = f"pot before the end of week {last}, the last for this fern"
-        elif (weeks_left is not None and weeks_left < 0) or _rests(tray, stage, today):
-            continue
-        elif tray.expected_on is not None and tray.expected_on <= until:
-            why = f"potting up expected by {tray.expected_on.day} {tray.expected_on:%b}"
-        else:
-            continue
-        yield WorkItem(key=f"pot_up:{tray.code}", tray=tray, why=why, plants=tray.alive)
-
-
-def _rests(tray: Tray, stage: Stage, today: date) -> bool:
-    return stage in RESTING_STAGES and in_weeks(today, tray.batch.taxon.rest_weeks)
-
-
-def _becoming_ready(trays: Iterable[Tray], today: date, until: date) -> Iterable[BecomesReady]:
-    for tray in trays:
-        expected = tray.expected_on
-        if Stage(tray.stage) is Stage.POTTED_UP and expected and today <= expected <= until:
-            yield BecomesReady(tray=tray, pots=tray.alive)
+def _named(work: Work, trays: dict[int, Tray]) -> WorkItem:
+    return WorkItem(key=work.key, tray=trays[work.row.pk], why=work.why, plants=work.plants)
 
 
 def _yields() -> dict[int, float]:
@@ -238,28 +210,29 @@ def _pace(today: date) -> tuple[float, bool]:
 
 
 def _needs(
-    items: list[WorkItem],
+    works: list[Work],
     *,
     per_tray: int,
-    litres_each: Callable[[Tray], float],
+    litres_each: Callable[[TrayRow], float],
     pace: float,
-    recipe_of: Callable[[Tray], str],
+    recipe_of: Callable[[TrayRow], str],
 ) -> Needs:
-    plants = sum(item.plants or 0 for item in items)
+    plants = sum(work.plants or 0 for work in works)
     by_recipe: defaultdict[str, float] = defaultdict(float)
-    for item in items:
-        if item.plants:
-            by_recipe[recipe_of(item.tray)] += item.plants * litres_each(item.tray)
+    for work in works:
+        if work.plants:
+            by_recipe[recipe_of(work.row)] += work.plants * litres_each(work.row)
     litres = sum(by_recipe.values())
     mixes = sorted(by_recipe.items(), key=lambda mix: (-mix[1], mix[0]))
     return Needs(
+        out_of=len(works),
         plants=plants,
-        trays=sum(ceil((item.plants or 0) / per_tray) for item in items),
+        trays=sum(ceil((work.plants or 0) / per_tray) for work in works),
         litres=round(litres, 1),
         hours=round(plants / pace * HOURS_A_DAY, 1),
         mixes=tuple(Mix(recipe=recipe, litres=round(much, 1)) for recipe, much in mixes),
     )
 
 
-def _litres_a_pot(tray: Tray) -> float:
-    return LITRES_A_POT.get(tray.pot_size, _LITRES_OTHER_POT)
+def _litres_a_pot(row: TrayRow) -> float:
+    return LITRES_A_POT.get(row.pot_size, _LITRES_OTHER_POT)

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Generic, TypeVar
 
 from django.db.models import Sum
 
@@ -13,12 +14,14 @@ from batches.core.stages import CAUSE_WORDS, SIGN_WORDS, TROUBLES, Sign
 from batches.models import HouseReading, PlantMovement, ToSettle, TrayCheck
 from batches.services.days import day_bounds
 from batches.services.label_log import unlabelled_codes
-from batches.services.overdue import DueLine
+from batches.services.overdue import InBrief
 from batches.services.own_settings import own_setting
 from batches.services.shut_places import ShutPlace, shut_places
 from batches.services.strays import StraySpores, stray_spores
 from batches.services.suspicion import all_trays_under_suspicion
 from batches.services.winter import TenderInTheCold, tender_in_the_cold
+
+Line = TypeVar("Line", bound=InBrief)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +64,7 @@ class MorningNote:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BenchOfLines:
+class BenchOfLines(Generic[Line]):
     """The lines of one bench, in walking order; ``bench`` is None for what stands nowhere.
 
     Without a ``house`` it is a house that is named (its people come back to it), not a bench.
@@ -69,16 +72,16 @@ class BenchOfLines:
 
     bench: str | None
     house: str | None
-    lines: tuple[DueLine, ...]
+    lines: tuple[Line, ...]
 
 
-def morning_note(*, lines: Sequence[DueLine], today: date, now: datetime) -> MorningNote:
+def morning_note(*, lines: Sequence[InBrief], today: date, now: datetime) -> MorningNote:
     """Return the note; a constant number of queries.
 
     Parameters
     ----------
     lines : sequence of DueLine
-        Today's lines as `overdue_lines` gives them.
+        Today's lines, whole (`overdue_lines`) or in brief (`due_entries`).
     """
     kinds = Counter(line.kind for line in lines)
     yesterday = today - timedelta(days=1)
@@ -101,9 +104,9 @@ def morning_note(*, lines: Sequence[DueLine], today: date, now: datetime) -> Mor
     )
 
 
-def by_bench(lines: Iterable[DueLine]) -> tuple[BenchOfLines, ...]:
+def by_bench(lines: Iterable[Line]) -> tuple[BenchOfLines[Line], ...]:
     """Return the lines bench by bench in walking order: clean trays first, isolated ones last."""
-    groups: dict[str | None, list[DueLine]] = {}
+    groups: dict[str | None, list[Line]] = {}
     for line in lines:
         groups.setdefault(line.bench, []).append(line)
 

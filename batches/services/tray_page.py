@@ -125,7 +125,8 @@ def _struck_by(row: TrayCheck | StageTransition | PlantMovement | Place) -> str:
 
 def _looks(tray: Tray) -> list[LogEntry]:
     rows = (
-        TrayCheck.objects.filter(tray=tray, strikes_out__isnull=True)
+        TrayCheck.objects.said()
+        .filter(tray=tray)
         .select_related("struck_by")
         .prefetch_related("photos")
         .order_by("seen_at", "id")
@@ -172,9 +173,7 @@ def look_words(row: TrayCheck, *, unit: str, new_stage: bool = True) -> str:
 
 
 def _passages(tray: Tray) -> list[LogEntry]:
-    rows = StageTransition.objects.filter(tray=tray, strikes_out__isnull=True).select_related(
-        "struck_by"
-    )
+    rows = StageTransition.objects.said().filter(tray=tray).select_related("struck_by")
     return [
         LogEntry(
             at=at_noon(row.seen_on) + timedelta(minutes=1),
@@ -206,9 +205,11 @@ def _last_before(day: date, looked: Sequence[date]) -> date | None:
 
 
 def _movements(tray: Tray, looked: Sequence[date]) -> list[LogEntry]:
-    rows = PlantMovement.objects.filter(
-        Q(tray=tray) | Q(to_tray=tray), strikes_out__isnull=True
-    ).select_related("struck_by", "tray", "to_tray")
+    rows = (
+        PlantMovement.objects.said()
+        .filter(Q(tray=tray) | Q(to_tray=tray))
+        .select_related("struck_by", "tray", "to_tray")
+    )
     return [
         LogEntry(
             at=at_noon(row.on),
@@ -257,9 +258,7 @@ def _between(first: date | None, last: date) -> str:
 
 
 def _places(tray: Tray) -> list[LogEntry]:
-    rows = Place.objects.filter(tray=tray, strikes_out__isnull=True).select_related(
-        "struck_by", "bench"
-    )
+    rows = Place.objects.said().filter(tray=tray).select_related("struck_by", "bench")
     return [
         LogEntry(
             at=at_noon(row.on) - timedelta(minutes=1),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from http import HTTPStatus
 from uuid import UUID
 
@@ -16,11 +17,12 @@ from batches.core.errors import NurseryError
 from batches.models import Person, Tray, TrayCheck
 from batches.services.cares import give_care
 from batches.services.checks import record_check
+from batches.services.due_entries import due_entries, lines_of
 from batches.services.outlooks import load_outlooks
-from batches.services.overdue import KINDS, DueLine, overdue_lines, overdue_lines_of
+from batches.services.overdue import KINDS, overdue_lines_of
 from batches.services.planned_sowings import sowings_ahead
 from batches.services.strikes import strike_out
-from batches.services.this_week import weeks_work
+from batches.services.this_week import NAMED, weeks_work
 from batches.services.today import by_bench, morning_note
 from batches.services.work_shares import give_line, people_to_give_to, shares_of_day
 from batches.views import clock
@@ -30,6 +32,8 @@ from batches.views.http import HtmxRequest
 from batches.views.shut_door import warn_of_shut
 
 LINES_A_PAGE = 60
+#: bench by bench, so that few benches are parted
+LINES_OF_BENCHES_A_PAGE = 240
 KIND_WORDS = {
     "look": "looks",
     "stage": "late in a stage",
@@ -47,33 +51,39 @@ KIND_WORDS = {
 def today(request: HttpRequest) -> HttpResponse:
     """Show the morning note and the lines, by lateness or bench by bench."""
     day, now = clock.today(), clock.now()
-    lines = overdue_lines(on=day, today=day, now=now)
+    lines = due_entries(on=day, now=now)
     kind = request.GET.get("kind", "")
-    shown: tuple[DueLine, ...] = lines
-    if kind in KINDS:
-        shown = tuple(line for line in lines if line.kind == kind)
+    shown = [line for line in lines if kind not in KINDS or line.kind == kind]
     shares = shares_of_day(on=day)
     mine = request.GET.get("mine") == "yes"
     own = {key for key, whose in shares.items() if whose == request.user.get_username()}
     if mine:
-        shown = tuple(line for line in shown if line.key in own)
+        shown = [line for line in shown if line.key in own]
     by_benches = request.GET.get("by") == "bench"
-    page = Paginator(shown, LINES_A_PAGE).get_page(request.GET.get("page"))
+    if by_benches:
+        shown = [line for group in by_bench(shown) for line in group.lines]
+    a_page = LINES_OF_BENCHES_A_PAGE if by_benches else LINES_A_PAGE
+    page = Paginator(shown, a_page).get_page(request.GET.get("page"))
+    whole = lines_of(entries=list(page), on=day)
+    kinds = Counter(line.kind for line in lines)
     context = {
         "note": morning_note(lines=lines, today=day, now=now),
         "page": page,
-        "benches": by_bench(shown) if by_benches else (),
+        "lines": whole,
+        "benches": by_bench(whole) if by_benches else (),
         "by_bench": by_benches,
         "kind": kind,
-        "kinds": [
-            (name, KIND_WORDS[name], sum(line.kind == name for line in lines)) for name in KINDS
-        ],
+        "kinds": [(name, KIND_WORDS[name], kinds[name]) for name in KINDS],
         "today": day,
         "all": len(lines),
         "mine": mine,
         "shares": shares,
         "people": people_to_give_to() if access_of(request) >= Access.OFFICE else [],
-        "week": weeks_work(today=day, keys=own if mine else None),
+        "week": weeks_work(
+            today=day,
+            keys=own if mine else None,
+            named=None if request.GET.get("work") == "all" else NAMED,
+        ),
         "sowings": sowings_ahead(today=day),
         "first_steps": shown_steps(request),
         "nursery_is_empty": not lines and not Tray.objects.exists(),

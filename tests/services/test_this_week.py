@@ -102,9 +102,20 @@ def test_free_places_and_an_empty_week():
 def test_queries_do_not_grow_with_the_work(django_assert_max_num_queries):
     for _ in range(3):
         standing_in("pricked_out", counted=10)
-    with django_assert_max_num_queries(12) as few:
+    with django_assert_max_num_queries(14) as few:
         weeks_work(today=TODAY)
     for _ in range(27):
         standing_in("pricked_out", counted=10)
     with django_assert_max_num_queries(len(few)):
-        assert len(weeks_work(today=TODAY).pot_up) == 30
+        assert weeks_work(today=TODAY).pot_up_needs.out_of == 30
+
+
+def test_the_first_trays_are_named_and_all_are_counted():
+    for _ in range(25):
+        standing_in("pricked_out", counted=10)
+    week = weeks_work(today=TODAY)
+    assert (len(week.pot_up), week.pot_up_needs.out_of, week.not_named) == (20, 25, 5)
+    assert week.pot_up_needs.plants == 250
+    everything = weeks_work(today=TODAY, named=None)
+    assert (len(everything.pot_up), everything.not_named) == (25, 0)
+    assert codes(everything.pot_up[:20]) == codes(week.pot_up)
