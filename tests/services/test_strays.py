@@ -93,7 +93,7 @@ def test_a_control_is_looked_at_like_the_others(mist):
 
 
 def test_queries_do_not_grow_with_the_trays(mist, django_assert_num_queries):
-    for _ in range(4):
+    for _ in range(3):
         look(sown(mist, control=True), signs=["algae"])
     with django_assert_num_queries(4):
         stray_spores()
