@@ -33,6 +33,7 @@ from batches.views import (
     register_pdf,
     search,
     select_form,
+    setup,
     shared_causes,
     sign_in,
     sow,
@@ -193,6 +194,10 @@ urlpatterns = [
     path("people/", people.people, name="people"),
     path("people/<int:pk>/link/", people.signin_link, name="person-link"),
     path("people/<int:pk>/stop/", people.stop, name="person-stop"),
+    # /setup/ is open over plain http, too: how a tablet comes to https
+    path("setup/", setup.setup, name="setup"),
+    path("setup/authority.crt", setup.authority_file, name="setup-authority"),
+    path("setup/authority.mobileconfig", setup.authority_profile, name="setup-profile"),
     # /health/
     path("health/", health.health, name="health"),
 ]

@@ -199,6 +199,7 @@ INSTALLED_APPS = [
     "batches",
 ]
 MIDDLEWARE = [
+    "batches.views.https_door.HttpsDoor",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.middleware.gzip.GZipMiddleware",
@@ -257,8 +258,8 @@ AUTH_PASSWORD_VALIDATORS = [
 ]
 
 # Cookies ignore ports and schemes: those of a plain-http server and of an https server on one
-# host bear different names, so that neither signs the other's people out. `serve` switches to the
-# https names and to Secure.
+# host bear different names, so that neither signs the other's people out. Those below are for plain
+# http; `serve --lan` puts NURSERY_HTTPS_PROFILE in their place.
 
 SESSION_COOKIE_NAME = "frondbook_session"
 SESSION_COOKIE_AGE = 12 * 60 * 60
@@ -272,10 +273,35 @@ CSRF_FAILURE_VIEW = "batches.views.access.csrf_failure"
 NURSERY_DEVICE_COOKIE = "frondbook_device"
 NURSERY_DEVICE_COOKIE_AGE = 366 * 24 * 60 * 60
 
+#: what changes where the nursery's network is served over https; a name that begins with __Host-
+#: is refused by browsers unless the cookie is Secure and belongs to this host alone
+NURSERY_HTTPS_PROFILE = {
+    "SESSION_COOKIE_NAME": "__Host-frondbook_session",
+    "SESSION_COOKIE_SECURE": True,
+    "CSRF_COOKIE_NAME": "__Host-frondbook_csrftoken",
+    "CSRF_COOKIE_SECURE": True,
+    "NURSERY_DEVICE_COOKIE": "__Host-frondbook_device",
+    "SECURE_SSL_REDIRECT": True,
+    "SECURE_REDIRECT_EXEMPT": [r"^setup/", r"^health/$", r"^static/"],
+    # W004: strict transport security stays off. A local certificate that ran out could then not
+    # be clicked away, and the nursery would stand before a closed door.
+    "SILENCED_SYSTEM_CHECKS": ["security.W004"],
+}
+#: where this server answers over https; `serve --lan` says so here
+NURSERY_HTTPS_AT = None
+
+# What `check --deploy` is not to say of plain http, with which a nursery's own network may begin.
+# W004 as above; W008 no redirect to https, W012 and W016 cookies without Secure: there is no https.
+
+SILENCED_SYSTEM_CHECKS = ["security.W004", "security.W008", "security.W012", "security.W016"]
+
 # What may come in, and how large
 
-ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]", *env_list("NURSERY_HOSTS")]
+NURSERY_HOSTS = env_list("NURSERY_HOSTS")
+ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]", *NURSERY_HOSTS]
 NURSERY_PORT = env_whole("NURSERY_PORT", 8000, low=1, high=65535)
+NURSERY_HTTPS_PORT = env_whole("NURSERY_HTTPS_PORT", 0, low=0, high=65535)
+NURSERY_LIMITED_AUTHORITY = env_flag("NURSERY_LIMITED_AUTHORITY", default=True)
 NURSERY_MAX_BODY = 32 * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 4 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000

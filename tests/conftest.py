@@ -198,6 +198,18 @@ def tablet(db: None) -> Client:
 # Servers
 
 
+@pytest.fixture
+def over_https(settings: Any) -> None:
+    """The site as it is while its network is served over https: its cookies, its address."""
+    from batches.services.network_https import HttpsAt
+
+    for name, value in settings.NURSERY_HTTPS_PROFILE.items():
+        setattr(settings, name, value)
+    settings.ALLOWED_HOSTS = ["fernery.home.arpa", "192.168.1.20", "testserver", "bare"]
+    hosts = ("fernery.home.arpa", "192.168.1.20", "127.0.0.1", "localhost")
+    settings.NURSERY_HTTPS_AT = HttpsAt(hosts=hosts, port=8443)
+
+
 @pytest.fixture(scope="session")
 def prepared_nursery(tmp_path_factory: pytest.TempPathFactory) -> PreparedNursery:
     """A data folder that was migrated and whose static files were collected, made once a run."""

@@ -9,6 +9,7 @@ from urllib.parse import urlsplit
 from django import forms
 
 from batches.core.cares import CARE_WORDS, Care
+from batches.core.local_names import address_in, is_name
 from batches.core.stages import ROUTE_WORDS, Route
 from batches.forms.nursery_form import NurseryForm
 
@@ -27,6 +28,21 @@ class SettingsForm(NurseryForm):
         max_length=120,
         required=False,
         help_text="Like https://fernery.home.arpa; it should never change. Empty: where you print.",
+    )
+    lan_name = forms.CharField(
+        label="Name by which tablets call this computer",
+        max_length=120,
+        required=False,
+        help_text=(
+            "Like fernery.home.arpa, as your router or this computer gives it. Holds from the "
+            "next start."
+        ),
+    )
+    lan_address = forms.CharField(
+        label="Its fixed address",
+        max_length=45,
+        required=False,
+        help_text="Like 192.168.1.20, where your router keeps it for this computer.",
     )
     frost_c = forms.FloatField(label="Frost heads Today below", min_value=-30, max_value=15)
     hot_c = forms.FloatField(label="Heat heads Today from", min_value=15, max_value=60)
@@ -59,3 +75,20 @@ class SettingsForm(NurseryForm):
                 "Write it like https://fernery.home.arpa, with nothing behind the name."
             )
         return text
+
+    def clean_lan_name(self) -> str:
+        """Take a host's name alone, without scheme, port and path."""
+        text = str(self.cleaned_data["lan_name"]).strip().lower()
+        if text and not is_name(text):
+            raise forms.ValidationError(
+                "Write the name alone, like fernery.home.arpa: letters, digits, hyphens and dots."
+            )
+        return text
+
+    def clean_lan_address(self) -> str:
+        """Take one numeric address."""
+        text = str(self.cleaned_data["lan_address"]).strip()
+        address = address_in(text)
+        if text and address is None:
+            raise forms.ValidationError("Write the address alone, like 192.168.1.20.")
+        return "" if address is None else str(address)

@@ -11,6 +11,8 @@ from batches.models import NurserySetting
 KNOWN: dict[str, tuple[Any, str]] = {
     "nursery_name": ("", "the nursery's name on prints"),
     "label_address": ("", "the address in labels' QR codes, like https://nursery.home.arpa"),
+    "lan_name": ("", "the name by which tablets call this computer, like fernery.home.arpa"),
+    "lan_address": ("", "this computer's fixed address on the nursery's network"),
     # Hardy ferns and young growth; common practice, no source.
     "frost_c": (0.0, "a night this cold (°C) heads Today"),
     "hot_c": (32.0, "a day this hot (°C) heads Today"),

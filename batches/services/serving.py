@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import asyncio
 import io
+import logging
 import signal
-import socket
 import sys
 from collections.abc import Awaitable, Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -18,18 +18,17 @@ from dataclasses import dataclass
 from typing import Any, cast
 
 from hypercorn.asyncio.run import worker_serve
-from hypercorn.config import Config, Sockets
+from hypercorn.config import Sockets
+
+from batches.services.server_config import GRACE_S, ServerConfig
 
 THREADS = 8
-# A connection that sends nothing is dropped after this many seconds. An answer may take as long,
-# because a browser that waits for one sends nothing either.
-READ_TIMEOUT_S = 120
-# Between two requests, and before the first.
-IDLE_TIMEOUT_S = 5
-# How long the server waits for open connections when it is told to stop.
-GRACE_S = 3
+# How often the certificate is looked at while pages are served.
+LOOK_EVERY_S = 3600.0
 
 Headers = list[tuple[bytes, bytes]]
+
+_log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,36 +168,6 @@ class WholeRequests:
                 return body
 
 
-def server_config(*, bind: list[str], insecure_bind: list[str], max_body: int) -> Config:
-    """Give the settings of the server that concern its connections."""
-    config = Config()
-    config.bind = bind
-    config.insecure_bind = insecure_bind
-    config.wsgi_max_body_size = max_body
-    config.read_timeout = READ_TIMEOUT_S
-    config.keep_alive_timeout = IDLE_TIMEOUT_S
-    config.graceful_timeout = GRACE_S
-    config.include_server_header = False
-    config.accesslog = None
-    config.loglevel = "WARNING"
-    config.backlog = 256
-    return config
-
-
-def own_addresses() -> list[str]:
-    """Give the names and addresses by which tablets on the network may call this machine."""
-    name = socket.gethostname()
-    found = [name, f"{name}.local"]
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        try:
-            # Connecting a datagram socket sends nothing; it only chooses the way out.
-            probe.connect(("192.0.2.1", 9))
-            found.append(probe.getsockname()[0])
-        except OSError:
-            pass  # no network at all
-    return list(dict.fromkeys(found))
-
-
 class ToldToStop(BaseException):
     """The process was told to stop before it served: no fault, so no `Exception` either."""
 
@@ -228,14 +197,18 @@ def stop_when_told() -> list[int]:
 
 def serve_until_told(
     application: Callable[..., Iterable[bytes]],
-    config: Config,
+    config: ServerConfig,
     sockets: Sockets,
     *,
     came: Sequence[int] = (),
+    renewed: Callable[[], bool] | None = None,
+    look_every: float = LOOK_EVERY_S,
 ) -> None:
     """Serve until the process is told to stop (SIGTERM, SIGINT, or Ctrl-Break on Windows).
 
     ``came`` holds the signals that came before (`stop_when_told`): after one, it ends at once.
+    ``renewed`` is asked every ``look_every`` seconds; where it says yes, the certificate's file is
+    read again, and connections that are open go on undisturbed.
 
     Pages that are being made when it is told are made to their end, and what they store is stored;
     connections that do not come to an end are left after `GRACE_S` and a little more.
@@ -244,6 +217,9 @@ def serve_until_told(
     pages = ThreadPoolExecutor(THREADS, thread_name_prefix="page")
     loop.set_default_executor(pages)
     try:
+        if renewed is not None:
+            looking = loop.create_task(_look_after_certificate(config, renewed, look_every))
+            looking.add_done_callback(lambda task: task.cancelled() or task.exception())
         loop.run_until_complete(_serve(application, config, sockets, came))
     finally:
         pages.shutdown(wait=True)
@@ -254,9 +230,23 @@ def serve_until_told(
         loop.run_until_complete(asyncio.sleep(0))
 
 
+async def _look_after_certificate(
+    config: ServerConfig, renewed: Callable[[], bool], every: float
+) -> None:
+    loop = asyncio.get_running_loop()
+    while True:
+        await asyncio.sleep(every)
+        try:
+            if await loop.run_in_executor(None, renewed):
+                config.load_certificate_again()
+        except Exception:
+            # A disk that is full: the certificate that is served holds for sixty days yet.
+            _log.exception("The certificate could not be looked after now; tried again later.")
+
+
 async def _serve(
     application: Callable[..., Iterable[bytes]],
-    config: Config,
+    config: ServerConfig,
     sockets: Sockets,
     came: Sequence[int],
 ) -> None:

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from http import HTTPStatus
+from pathlib import Path
+from typing import Any
 
+from django.conf import settings as site
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -13,8 +16,12 @@ from batches.core.cares import Care
 from batches.core.stages import Route
 from batches.forms.nursery_settings import SettingsForm, reminder_field
 from batches.services.cares import set_reminder, wanted_cares
+from batches.services.local_authority import CertificateUnreadable, read_authority
 from batches.services.own_settings import KNOWN, own_setting, set_own
+from batches.services.server_certificate import read_server_certificate
 from batches.views.access import for_managers
+from batches.views.https_door import https_at, same_over_https
+from batches.views.setup import fingerprint_rows
 
 
 @for_managers
@@ -40,4 +47,23 @@ def settings(request: HttpRequest) -> HttpResponse:
         messages.success(request, "The settings are stored.")
         return redirect("batches:settings")
     status = HTTPStatus.UNPROCESSABLE_ENTITY if form.errors else HTTPStatus.OK
-    return render(request, "batches/settings/page.html", {"form": form}, status=status)
+    context = {"form": form} | _https(request)
+    return render(request, "batches/settings/page.html", context, status=status)
+
+
+def _https(request: HttpRequest) -> dict[str, Any]:
+    """Return what the manager compares a new tablet with; empty where https was never served."""
+    data, at = Path(site.NURSERY_DATA), https_at()
+    try:
+        authority = read_authority(data=data)
+        certificate = read_server_certificate(data=data)
+    except CertificateUnreadable:
+        return {}
+    if authority is None:
+        return {}
+    return {
+        "authority": authority,
+        "certificate": certificate,
+        "fingerprint": fingerprint_rows(authority),
+        "https_address": same_over_https(request, at) if at is not None else "",
+    }

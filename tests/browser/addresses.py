@@ -183,7 +183,7 @@ REFUSED = (
 )
 
 #: pages for people who are not signed in
-BEFORE_SIGN_IN = (Visit(url="sign-in"), Visit(url="enrol-typed"))
+BEFORE_SIGN_IN = (Visit(url="sign-in"), Visit(url="enrol-typed"), Visit(url="setup"))
 
 NOT_VISITED = {
     "bench-page": "the tablet's page; its own browser tests open it",
@@ -213,6 +213,8 @@ NOT_VISITED = {
     "records-preview": "a deed with a file; tests/views/test_records.py does it",
     "records-export": "a file; tests/views/test_records.py",
     "health": "an answer for programs",
+    "setup-authority": "a file; tests/views/test_setup.py",
+    "setup-profile": "a file; tests/views/test_setup.py",
     "sync": "an answer for tablets",
     "sync-hello": "an answer for tablets",
     "today-care": "a deed; tests/views/test_today.py does it",

@@ -1,7 +1,9 @@
 """How does a test look at a page the way a person does?
 
 `browser_page` is a page of a real Chromium, opened on a real server, with nobody signed in;
-`signed_in("manager")` signs somebody in on it. A failing test leaves a picture of its page in
+`signed_in("manager")` signs somebody in on it. `https_page` is one of a browser that trusts the
+own authority of `https_nursery`, `named_page` one on `named_nursery`, the same by plain http; both
+nurseries answer under a name that is not localhost. A failing test leaves a picture of its page in
 screenshots/. Any script error, and anything the content security policy forbids, fails the test.
 """
 
@@ -10,14 +12,25 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable, Generator, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 from _pytest.nodes import Item
 
-from tests.running_nursery import ROOT, RunningNursery
+from batches.services.local_authority import (
+    Authority,
+    authority_for_serving,
+    folder_of,
+    in_pem,
+    keep_secret_file,
+)
+from tests.browser.secure import MAPPED, serve_by_name, trust_in
+from tests.running_nursery import ROOT, PreparedNursery, RunningNursery
 
+ARGUMENTS = ["--no-sandbox", "--disable-background-networking"]
 CHROMIUM = os.environ.get("NURSERY_CHROMIUM", "/usr/bin/chromium")
 
 
@@ -44,27 +57,28 @@ def queries_beside_playwright(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture(scope="package")
-def chromium() -> Iterator[Any]:
-    """A real Chromium, closed before the tests of another folder run in this process."""
+def playwright() -> Iterator[Any]:
+    """What drives the browsers; ended before the tests of another folder run in this process."""
     if not Path(CHROMIUM).exists():
         pytest.skip(f"no Chromium at {CHROMIUM}")
     from playwright.sync_api import sync_playwright
 
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=CHROMIUM,
-            args=["--no-sandbox", "--disable-background-networking"],
-        )
-        yield browser
-        browser.close()
+    with sync_playwright() as driver:
+        yield driver
 
 
-@pytest.fixture
-def browser_page(
-    chromium: Any, nursery: RunningNursery, request: pytest.FixtureRequest
-) -> Iterator[Any]:
-    """A page of a real browser, at the address of a started nursery (`nursery`)."""
-    context = chromium.new_context(base_url=nursery.url, viewport={"width": 1280, "height": 800})
+@pytest.fixture(scope="package")
+def chromium(playwright: Any) -> Iterator[Any]:
+    """A real Chromium."""
+    browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+    yield browser
+    browser.close()
+
+
+@contextmanager
+def watched_page(browser: Any, url: str, request: pytest.FixtureRequest) -> Iterator[Any]:
+    """Open a page; its script errors, and what the content security policy forbids, fail."""
+    context = browser.new_context(base_url=url, viewport={"width": 1280, "height": 800})
     context.set_default_timeout(10_000)
     page = context.new_page()
     complaints: list[str] = []
@@ -87,6 +101,82 @@ def browser_page(
         page.screenshot(path=str(folder / f"{name}.png"), full_page=True)
     context.close()
     assert complaints == []
+
+
+@pytest.fixture
+def browser_page(
+    chromium: Any, nursery: RunningNursery, request: pytest.FixtureRequest
+) -> Iterator[Any]:
+    """A page of a real browser, at the address of a started nursery (`nursery`)."""
+    with watched_page(chromium, nursery.url, request) as page:
+        yield page
+
+
+# Over the network: under a name that is not localhost
+
+
+@pytest.fixture(scope="package")
+def authority(tmp_path_factory: pytest.TempPathFactory) -> Authority:
+    """One authority for all nurseries served over https here, so that one browser trusts all."""
+    data = tmp_path_factory.mktemp("authority")
+    return authority_for_serving(data=data, now=datetime.now(UTC), limited=True)
+
+
+@pytest.fixture(scope="package")
+def trusting_chromium(
+    playwright: Any, authority: Authority, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Any]:
+    """A real Chromium on a device that was set up: it trusts the nursery's authority."""
+    home = tmp_path_factory.mktemp("home")
+    (home / "authority.crt").write_bytes(authority.pem)
+    trust_in(home, home / "authority.crt")
+    browser = playwright.chromium.launch(
+        executable_path=CHROMIUM,
+        args=[*ARGUMENTS, MAPPED],
+        env={**os.environ, "HOME": str(home)},
+    )
+    yield browser
+    browser.close()
+
+
+@pytest.fixture
+def https_nursery(
+    prepared_nursery: PreparedNursery, authority: Authority, tmp_path: Path
+) -> Iterator[RunningNursery]:
+    """A nursery served over https; a server started again keeps its authority, not its port."""
+    data = prepared_nursery.copy_to(tmp_path / "data-https")
+    keep_secret_file(
+        folder_of(data) / "authority.pem", in_pem(authority.certificate, authority.key)
+    )
+    nursery = serve_by_name(data)
+    yield nursery
+    nursery.stop()
+
+
+@pytest.fixture
+def https_page(
+    trusting_chromium: Any, https_nursery: RunningNursery, request: pytest.FixtureRequest
+) -> Iterator[Any]:
+    """A page of a browser that trusts the authority, at the https address."""
+    with watched_page(trusting_chromium, https_nursery.url, request) as page:
+        yield page
+
+
+@pytest.fixture
+def named_nursery(prepared_nursery: PreparedNursery, tmp_path: Path) -> Iterator[RunningNursery]:
+    """A nursery served to its network by plain http."""
+    nursery = serve_by_name(prepared_nursery.copy_to(tmp_path / "data-http"), "--http")
+    yield nursery
+    nursery.stop()
+
+
+@pytest.fixture
+def named_page(
+    trusting_chromium: Any, named_nursery: RunningNursery, request: pytest.FixtureRequest
+) -> Iterator[Any]:
+    """A page of a browser at the plain-http address."""
+    with watched_page(trusting_chromium, named_nursery.url, request) as page:
+        yield page
 
 
 @pytest.fixture

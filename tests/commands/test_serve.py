@@ -197,14 +197,6 @@ def test_the_server_is_one_process(nursery: RunningNursery) -> None:
     assert children.stdout.strip() == ""
 
 
-def test_serving_a_network_over_https_says_that_it_is_not_there_yet(
-    data_folder: RunningNursery,
-) -> None:
-    refused = data_folder.command("serve", "--lan", check=False, timeout=60)
-    assert refused.returncode == 1
-    assert "--lan --http" in refused.stderr
-
-
 def test_a_new_folder_needs_nothing_but_its_name(tmp_path: object) -> None:
     nursery = RunningNursery(tmp_path / "quite" / "new")  # type: ignore[operator]
     nursery.start()

@@ -12,7 +12,8 @@ ROOT = Path(__file__).resolve().parents[2]
 # The signal comes while an object is tidied up: what is raised there, Python prints and drops.
 DROPPED = """
 import os, signal
-from batches.services.serving import serve_until_told, server_config, stop_when_told
+from batches.services.server_config import server_config
+from batches.services.serving import serve_until_told, stop_when_told
 
 class Tidied:
     def __del__(self):

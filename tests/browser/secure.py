@@ -1,0 +1,43 @@
+"""How does a test browse a nursery served over https, under a name, by its own authority?
+
+The name is mapped to loopback inside the browser, which trusts the nursery's authority as a device
+does that was set up, and nothing is ignored. localhost would hide every failure of a real network.
+"""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import pytest
+
+from tests.running_nursery import RunningNursery
+
+NAME = "fernery.home.arpa"
+MAPPED = f"--host-resolver-rules=MAP {NAME} 127.0.0.1"
+
+
+def trust_in(home: Path, authority: Path) -> None:
+    """Let a browser whose home this is trust an authority, as its settings page would."""
+    certutil = shutil.which("certutil")
+    if certutil is None:
+        pytest.skip("no certutil (libnss3-tools), with which a browser is told whom to trust")
+    store = home / ".pki" / "nssdb"
+    store.mkdir(parents=True)
+    base = [certutil, "-d", f"sql:{store}"]
+    asked = [
+        [*base, "-N", "--empty-password"],
+        [*base, "-A", "-n", "nursery", "-t", "C,,", "-i", str(authority)],
+    ]
+    for words in asked:
+        subprocess.run(words, check=True, capture_output=True, timeout=30)
+
+
+def serve_by_name(data: Path, *more: str) -> RunningNursery:
+    """Start a nursery as one on a network, under the mapped name, on loopback alone."""
+    nursery = RunningNursery(data, more_environment={"NURSERY_HOSTS": NAME})
+    nursery.start("--lan", "--host", "127.0.0.1", *more)
+    assert urlsplit(nursery.url).hostname == NAME
+    return nursery
