@@ -66,28 +66,41 @@ def moved_batches(
     """
     size = np.bincount(batch)
     stratum = _strata(batch)
+    # Where batches only change places with others of their size, every place keeps its trays, and
+    # where the sound ones went need not be followed.
+    even = all(np.ptp(size[stratum == one]) == 0 for one in np.unique(stratum))
     slots = np.argsort(stratum, kind="stable")
     start = np.concatenate(([0], np.cumsum(size)[:-1]))
     in_order = np.sort(batch)
     nth = np.arange(batch.size) - start[in_order]
+    ill_first = np.argsort(batch - 0.5 * outcome, kind="stable")
+    followed = np.flatnonzero(outcome[ill_first]) if even else np.arange(batch.size)
+    ours = in_order[followed]
     affected = np.empty((permutations, member.shape[1]), dtype=np.int64)
-    trays = np.empty_like(affected)
+    trays = np.tile(np.rint(member.sum(axis=0)).astype(np.int64), (permutations, 1))
     step = max(1, CELLS_AT_ONCE // max(1, outcome.size))
     for first in range(0, permutations, step):
         rows = min(step, permutations - first)
-        shape, length = (rows, batch.size), rows * batch.size
+        part, shape = slice(first, first + rows), (rows, batch.size)
         slot = np.empty((rows, size.size), dtype=np.intp)
         drawn = np.argsort(rng.random((rows, size.size)) + stratum, axis=1)
         np.put_along_axis(slot, drawn, slots[None, :], axis=1)
-        to = slot[:, in_order]
-        inside = np.argsort(batch + rng.random(shape), axis=1)
+        to = slot[:, ours]
         places = np.argsort(batch + rng.random(shape), axis=1)
-        place = np.take_along_axis(places, start[to] + nth % size[to], axis=1)
+        within = np.broadcast_to(nth[followed], to.shape)
+        if not even:
+            room = size[to]
+            within = np.where(within < room, within, within % room)
+        place = np.take_along_axis(places, start[to] + within, axis=1)
         flat = (place + np.arange(rows)[:, None] * batch.size).ravel()
-        ill = np.bincount(flat, weights=outcome[inside].ravel(), minlength=length)
-        all_ = np.bincount(flat, minlength=length)
-        affected[first : first + rows] = np.rint(ill.astype(np.float32).reshape(shape) @ member)
-        trays[first : first + rows] = np.rint(all_.astype(np.float32).reshape(shape) @ member)
+        if even:
+            ill = np.bincount(flat, minlength=rows * batch.size)
+        else:
+            inside = np.argsort(batch + rng.random(shape), axis=1)
+            ill = np.bincount(flat, weights=outcome[inside].ravel(), minlength=rows * batch.size)
+            all_ = np.bincount(flat, minlength=rows * batch.size)
+            trays[part] = np.rint(all_.astype(np.float32).reshape(shape) @ member)
+        affected[part] = np.rint(ill.astype(np.float32).reshape(shape) @ member)
     return affected, trays
 
 
