@@ -5,6 +5,7 @@ from __future__ import annotations
 from batches.models.batch import Batch
 from batches.models.code_register import CodeCounter, CodeEntry
 from batches.models.house import Bench, House, HouseReading
+from batches.models.keeping import KeepingChange
 from batches.models.label_stock import LabelStock
 from batches.models.medium import Medium, MediumBatch
 from batches.models.order import Order
@@ -45,6 +46,7 @@ __all__ = [
     "GerminationTest",
     "House",
     "HouseReading",
+    "KeepingChange",
     "LabelPrint",
     "LabelStock",
     "LaidOutTray",

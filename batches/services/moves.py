@@ -1,4 +1,4 @@
-"""Where does a tray stand from a day on, and how is it kept: its cover, isolated or not?"""
+"""Where does a tray stand from a day on?"""
 
 from __future__ import annotations
 
@@ -12,7 +12,6 @@ from django.db import transaction
 
 from batches.core.errors import AlreadyTaken, NotPossibleNow, NotUnderstood
 from batches.models import Bench, Place, Tray
-from batches.models.tray import COVERS
 from batches.services.days import day_words, local_day
 from batches.services.tray_life import (
     in_a_row,
@@ -278,37 +277,3 @@ def _stored_before(anchor: UUID, trays: Sequence[Tray], spot: Spot, on: date) ->
         created=False,
         message=f"{codes} to {spot.words}, on {day_words(on)}.",
     )
-
-
-def set_cover(
-    *,
-    trays: Iterable[Tray],
-    cover: str,
-    revisions: Mapping[int, int] | None = None,
-) -> tuple[Tray, ...]:
-    """Set the cover of trays to ``closed``, ``vented`` or ``off``; errors as `move`."""
-    if cover not in {word for word, _ in COVERS}:
-        raise NotUnderstood("A cover is closed, vented or off.", field="cover")
-    with transaction.atomic():
-        held = take_all(trays, revisions=revisions)
-        for tray in held:
-            require_standing(tray)
-            tray.cover = cover
-        Tray.objects.bulk_update(held, ["cover"], batch_size=200)
-    return tuple(held)
-
-
-def set_isolated(
-    *,
-    trays: Iterable[Tray],
-    isolated: bool,
-    revisions: Mapping[int, int] | None = None,
-) -> tuple[Tray, ...]:
-    """Set trays apart, or take them back among the others; errors as `move`."""
-    with transaction.atomic():
-        held = take_all(trays, revisions=revisions)
-        for tray in held:
-            require_standing(tray)
-            tray.isolated = isolated
-        Tray.objects.bulk_update(held, ["isolated"], batch_size=200)
-    return tuple(held)

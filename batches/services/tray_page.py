@@ -12,10 +12,11 @@ from batches.core.history import Passage
 from batches.core.lateness import Outlook
 from batches.core.ledger import CHANGE_WORDS, Balance, Change, balance
 from batches.core.stages import CAUSE_WORDS, SIGN_WORDS, STAGE_WORDS, Sign, Stage
-from batches.models import Place, PlantMovement, StageTransition, Tray, TrayCheck
+from batches.models import KeepingChange, Place, PlantMovement, StageTransition, Tray, TrayCheck
 from batches.services import standing
 from batches.services.days import at_noon, local_day
 from batches.services.evidence import gather
+from batches.services.keeping import keeping_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,6 +101,7 @@ def log_of(*, tray: Tray) -> tuple[LogEntry, ...]:
         .values_list("seen_at", flat=True)
     ]
     entries = [*_looks(tray), *_passages(tray), *_movements(tray, looked), *_places(tray)]
+    entries += _keeping(tray)
     return tuple(sorted(entries, key=lambda entry: (entry.at, entry.kind), reverse=True))
 
 
@@ -280,3 +282,20 @@ def _place_words(row: Place) -> str:
         return "Taken off its bench."
     spot = f", row {row.row}, column {row.column}" if row.row and row.column else ""
     return f"Set on {row.bench.code}{spot}."
+
+
+def _keeping(tray: Tray) -> list[LogEntry]:
+    return [
+        LogEntry(
+            at=row.recorded_at,
+            day_only=False,
+            kind="keeping",
+            words=keeping_words(row),
+            by=row.by,
+            table="",
+            row_id=str(row.pk),
+            can_strike=False,
+            struck_by="",
+        )
+        for row in KeepingChange.objects.filter(tray=tray)
+    ]

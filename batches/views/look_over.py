@@ -18,7 +18,8 @@ from batches.models import Bench, Tray
 from batches.services.bench_map import cell_of
 from batches.services.free_places import bench_rooms, free_places
 from batches.services.glances import record_glance
-from batches.services.moves import move, set_cover, set_isolated
+from batches.services.keeping import set_cover, set_isolated
+from batches.services.moves import move
 from batches.services.shut_places import shut_places
 from batches.services.tray_life import in_a_row
 from batches.views import clock
@@ -74,7 +75,10 @@ def _do(
         if not ticked:
             messages.error(request, "Tick the trays first. Nothing was changed.")
             return None
-        words = _deed(what, request.POST.get("to_bench", ""), ticked, on=today, by=by, now=now)
+        words = _deed(
+            what, request.POST.get("to_bench", ""), ticked, on=today, by=by, now=now,
+            record_id=_uuid(request.POST.get("record_id", "")),
+        )  # fmt: skip
     except NurseryError as error:
         messages.error(request, error.message)
         return None
@@ -82,7 +86,10 @@ def _do(
     return redirect("batches:look-over", bench.code)
 
 
-def _deed(what: str, to_bench: str, ticked: list[Tray], *, on: date, by: str, now: datetime) -> str:
+def _deed(
+    what: str, to_bench: str, ticked: list[Tray], *,
+    on: date, by: str, now: datetime, record_id: UUID | None,
+) -> str:  # fmt: skip
     names = in_a_row([tray.code for tray in ticked])
     if what == "move":
         bench = get_object_or_404(Bench, code=to_bench)
@@ -93,9 +100,9 @@ def _deed(what: str, to_bench: str, ticked: list[Tray], *, on: date, by: str, no
         ).message
     if what in {"isolate", "rejoin"}:
         isolated = what == "isolate"
-        set_isolated(trays=ticked, isolated=isolated)
+        set_isolated(trays=ticked, isolated=isolated, by=by, now=now, record_id=record_id)
         return f"{names}: {'isolated; looked at last' if isolated else 'back among the others'}."
-    set_cover(trays=ticked, cover=what)
+    set_cover(trays=ticked, cover=what, by=by, now=now, record_id=record_id)
     return f"{names}: the lid is {what}."
 
 

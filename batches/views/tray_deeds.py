@@ -18,7 +18,8 @@ from batches.forms.tray_deeds import DiscardForm, DispatchForm, MoveForm
 from batches.models import Tray
 from batches.services.dispatching import dispatch
 from batches.services.ending import clear, discard, needs_second_look, reopen
-from batches.services.moves import move, set_cover, set_isolated
+from batches.services.keeping import set_cover, set_isolated
+from batches.services.moves import move
 from batches.views import clock
 from batches.views.access import for_hands
 
@@ -138,11 +139,11 @@ def small_deed(request: HttpRequest, code: str, what: str) -> HttpResponse:
 
 def _small(tray: Tray, what: str, *, by: str) -> str:
     if what in {"isolate", "rejoin"}:
-        set_isolated(trays=[tray], isolated=what == "isolate")
+        set_isolated(trays=[tray], isolated=what == "isolate", by=by, now=clock.now())
         apart = "isolated; it is looked at last." if what == "isolate" else "back among the others."
         return f"{tray.code}: {apart}"
     if what in {"closed", "vented", "off"}:
-        set_cover(trays=[tray], cover=what)
+        set_cover(trays=[tray], cover=what, by=by, now=clock.now())
         return f"{tray.code}: the lid is {what}."
     if what == "clear":
         return clear(tray=tray, on=clock.today(), now=clock.now()).message

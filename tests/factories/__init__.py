@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     DeviceFactory: Any
     GerminationTestFactory: Any
     HouseFactory: Any
+    KeepingChangeFactory: Any
     LaidOutTrayFactory: Any
     MediumBatchFactory: Any
     OrderFactory: Any
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
 else:
     from tests.factories.batch import BatchFactory
     from tests.factories.event import (
+        KeepingChangeFactory,
         PlaceFactory,
         PlantMovementFactory,
         StageTransitionFactory,
@@ -53,6 +55,7 @@ __all__ = [
     "DeviceFactory",
     "GerminationTestFactory",
     "HouseFactory",
+    "KeepingChangeFactory",
     "LaidOutTrayFactory",
     "MediumBatchFactory",
     "OrderFactory",

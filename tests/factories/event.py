@@ -9,7 +9,7 @@ from __future__ import annotations
 from factory.declarations import SelfAttribute, SubFactory
 from factory.django import DjangoModelFactory
 
-from batches.models import Place, PlantMovement, StageTransition, TrayCheck
+from batches.models import KeepingChange, Place, PlantMovement, StageTransition, TrayCheck
 from tests.factories.days import NOW, TODAY
 from tests.factories.tray import TrayFactory
 
@@ -66,5 +66,20 @@ class PlaceFactory(DjangoModelFactory[Place]):
 
     tray = SubFactory(TrayFactory)
     on = TODAY
+    recorded_at = NOW
+    by = "Una Tarn"
+
+
+class KeepingChangeFactory(DjangoModelFactory[KeepingChange]):
+    """A lid that was vented."""
+
+    class Meta:
+        model = KeepingChange
+        skip_postgeneration_save = True
+
+    tray = SubFactory(TrayFactory)
+    on = TODAY
+    what = "cover"
+    after = "vented"
     recorded_at = NOW
     by = "Una Tarn"

@@ -5,11 +5,12 @@ from __future__ import annotations
 import pytest
 from django.db import DatabaseError, IntegrityError, transaction
 
-from batches.models import Place, PlantMovement, StageTransition, TrayCheck
+from batches.models import KeepingChange, Place, PlantMovement, StageTransition, TrayCheck
 from batches.models.guards import GUARDED_TABLES
 from tests.factories import (
     NOW,
     TODAY,
+    KeepingChangeFactory,
     PlaceFactory,
     PlantMovementFactory,
     StageTransitionFactory,
@@ -25,6 +26,7 @@ EVENTS = [
     (PlantMovementFactory, PlantMovement),
     (StageTransitionFactory, StageTransition),
     (PlaceFactory, Place),
+    (KeepingChangeFactory, KeepingChange),
 ]
 
 

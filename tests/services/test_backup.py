@@ -15,7 +15,12 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from batches.models import Person, Tray, TrayCheck
 from batches.services import backup_file, generation, other_database, restore
 from batches.services.backup import make_backup
-from tests.factories import PersonFactory, StageTransitionFactory, TrayCheckFactory
+from tests.factories import (
+    KeepingChangeFactory,
+    PersonFactory,
+    StageTransitionFactory,
+    TrayCheckFactory,
+)
 
 
 def all_rows(database: str = DEFAULT_DB_ALIAS) -> dict[str, list[dict[str, Any]]]:
@@ -58,6 +63,7 @@ def test_a_backup_holds_every_value_of_every_row(
     PersonFactory(manager=True)
     TrayCheckFactory.create_batch(3)
     StageTransitionFactory()
+    KeepingChangeFactory()
     made = make_backup(folder=tmp_path / "stick", photos=photos, now=now)
     (tmp_path / "out").mkdir()
     unpacked = backup_file.unpack(made.file, into=tmp_path / "out")

@@ -15,8 +15,8 @@ from batches.core.errors import (
     NotUnderstood,
     OutOfTime,
 )
-from batches.models import Place, Tray
-from batches.services.moves import move, set_cover, set_isolated
+from batches.models import Place
+from batches.services.moves import move
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db
@@ -142,17 +142,3 @@ def test_an_ended_tray_is_moved_no_more_and_two_people_are_told_apart():
         go([tray], make.BenchFactory(), revisions={tray.pk: shown})
     with pytest.raises(NotPossibleNow, match="was cleared"):
         go([make.TrayFactory(ended_on=TODAY, end="cleared")], make.BenchFactory())
-
-
-def test_covers_and_isolation_are_set_for_several_at_once():
-    trays = make.TrayFactory.create_batch(3)
-
-    set_cover(trays=trays, cover="vented")
-    set_isolated(trays=trays[:2], isolated=True)
-
-    assert set(Tray.objects.values_list("cover", flat=True)) == {"vented"}
-    assert set(Tray.objects.filter(isolated=True)) == set(trays[:2])
-    with pytest.raises(NotUnderstood):
-        set_cover(trays=trays, cover="ajar")
-    with pytest.raises(NotPossibleNow):
-        set_isolated(trays=[make.TrayFactory(ended_on=TODAY, end="cleared")], isolated=True)

@@ -24,10 +24,11 @@ from batches.services.examinations import ExaminationWords, record_examination
 from batches.services.ferns import FernFacts, name_fern
 from batches.services.germination_tests import count_test, sow_test
 from batches.services.houses import build_bench, build_house
+from batches.services.keeping import set_cover, set_isolated
 from batches.services.laid_out import hand_back, lay_out, mark_printed, waiting_for
 from batches.services.lots import clean_lot, collect_lot
 from batches.services.media import mix_medium
-from batches.services.moves import Spot, move, set_cover, set_isolated
+from batches.services.moves import Spot, move
 from batches.services.orders import record_order
 from batches.services.overdue import DueLine, overdue_lines
 from batches.services.readings import Reading, store_readings
@@ -130,7 +131,7 @@ def week_5(story: Storybook) -> None:
     for place in range(3):
         story.look(story.tray("mat", place), stage_seen="gametophyte")
     story.look(story.tray("mat", 3), stage_seen="gametophyte", signs=["mould"], opened=True)
-    set_isolated(trays=[story.tray("mat", 3)], isolated=True)
+    set_isolated(trays=[story.tray("mat", 3)], isolated=True, by="Una Tarn", now=story.now)
     lot = story.batches["mat"].spore_lot
     assert lot is not None
     count_test(
@@ -192,7 +193,8 @@ def week_20(story: Storybook) -> None:
     story.look(story.tray("mat", 1), signs=["heart_shapes"])
     story.look(story.tray("frond"), stage_seen="rooted")
     assert story.tray("mat", 0).alive is None
-    set_cover(trays=[story.tray("patch"), story.tray("mat", 0)], cover="vented")
+    opened = [story.tray("patch"), story.tray("mat", 0)]
+    set_cover(trays=opened, cover="vented", by="Una Tarn", now=story.now)
 
 
 def week_22(story: Storybook) -> None:
