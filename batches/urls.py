@@ -8,6 +8,7 @@ from batches.views import (
     batches,
     bench,
     bench_map,
+    bench_people,
     dispatches,
     durations,
     enrol,
@@ -57,6 +58,7 @@ urlpatterns = [
     path("sign-in/<str:secret>/", sign_in.sign_in_link, name="sign-in-link"),
     path("sign-out/", sign_in.sign_out, name="sign-out"),
     path("my-password/", sign_in.my_password, name="my-password"),
+    path("my-pin/", bench_people.my_pin, name="my-pin"),
     path("enrol/", enrol.enrol_typed, name="enrol-typed"),
     path("enrol/<str:code>/", enrol.enrol, name="enrol"),
     # / and its partials
@@ -186,6 +188,7 @@ urlpatterns = [
     path("bench/day.json", bench.day, name="bench-day"),
     # /sync/ and what waits from it
     path("sync/hello", sync.hello, name="sync-hello"),
+    path("sync/person", sync.person, name="sync-person"),
     path("sync/", sync.sync, name="sync"),
     path("to-settle/", to_settle.to_settle, name="to-settle"),
     # /settings/
@@ -194,6 +197,7 @@ urlpatterns = [
     path("people/", people.people, name="people"),
     path("people/<int:pk>/link/", people.signin_link, name="person-link"),
     path("people/<int:pk>/stop/", people.stop, name="person-stop"),
+    path("people/<int:pk>/badge/", bench_people.badge, name="person-badge"),
     # /setup/ is open over plain http, too: how a tablet comes to https
     path("setup/", setup.setup, name="setup"),
     path("setup/authority.crt", setup.authority_file, name="setup-authority"),

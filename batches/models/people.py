@@ -32,6 +32,7 @@ class Person(AbstractBaseUser, PermissionsMixin):
     role = models.CharField(max_length=8, choices=ROLES)
     is_active = models.BooleanField(default=True)
     pin_hash = models.CharField(max_length=128, blank=True, default="")
+    badge_hash = models.CharField(max_length=64, blank=True, default="")
     joined_at = models.DateTimeField(auto_now_add=True)
 
     USERNAME_FIELD = "name"
@@ -86,6 +87,10 @@ class DeviceQuerySet(models.QuerySet["Device"]):
         """Tablets that were not revoked."""
         return self.filter(revoked_at__isnull=True)
 
+    def revoked(self) -> Self:
+        """Tablets that a manager revoked."""
+        return self.filter(revoked_at__isnull=False)
+
 
 class Device(models.Model):
     """An enrolled bench tablet."""
@@ -95,7 +100,9 @@ class Device(models.Model):
     enrolled_by = models.CharField(max_length=80)
     enrolled_at = models.DateTimeField()
     last_seen_at = models.DateTimeField(null=True, blank=True)
+    #: what it said it holds and has not sent: looks and deeds, and photos
     waiting = models.PositiveIntegerField(default=0)
+    photos_waiting = models.PositiveIntegerField(default=0)
     revoked_at = models.DateTimeField(null=True, blank=True)
 
     objects = DeviceQuerySet.as_manager()

@@ -43,6 +43,8 @@ class TrayCheck(Event):
     device_ref = models.ForeignKey(
         Device, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
+    #: whether who looked proved it by PIN or badge; None where nobody was asked
+    by_verified = models.BooleanField(null=True, blank=True)
     device = models.CharField(max_length=80, blank=True, default="")
     device_seq = models.BigIntegerField(null=True, blank=True)
     stage_seen = models.CharField(max_length=12, choices=STAGE_CHOICES, blank=True, default="")

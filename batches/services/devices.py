@@ -141,6 +141,20 @@ def tablet_of(*, secret: str, now: datetime) -> Device | None:
     return device
 
 
+def was_revoked(*, secret: str) -> bool:
+    """Tell whether this cookie is that of a tablet that was revoked."""
+    if not secret:
+        return False
+    return Device.objects.revoked().filter(token_hash=secrets_of_links.hash_of(secret)).exists()
+
+
+def note_contact(*, device: Device, waiting: int, photos: int, now: datetime) -> None:
+    """Write down that a tablet called, and how much it said it still has to send."""
+    Device.objects.filter(pk=device.pk).update(
+        last_seen_at=now, waiting=waiting, photos_waiting=photos
+    )
+
+
 def revoke(*, device: Device, now: datetime) -> None:
     """Let a tablet send no more until it is enrolled again."""
     Device.objects.filter(pk=device.pk, revoked_at__isnull=True).update(revoked_at=now)

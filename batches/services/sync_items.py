@@ -145,6 +145,12 @@ def flag_of(raw: Mapping[str, Any], name: str) -> bool:
     return raw.get(name) in (True, "yes")
 
 
+def verified_of(raw: Mapping[str, Any]) -> bool | None:
+    """Tell whether the name was proved by PIN or badge; None where the item does not say."""
+    value = raw.get("by_verified")
+    return value if isinstance(value, bool) else None
+
+
 def sequence_of(raw: Mapping[str, Any]) -> int | None:
     """Return the tablet's running number; None where there is none."""
     value = raw.get("device_seq")

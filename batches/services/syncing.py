@@ -36,6 +36,7 @@ from batches.services.sync_items import (
     sequence_of,
     struck_id,
     text_of,
+    verified_of,
     words_of,
 )
 
@@ -166,6 +167,7 @@ def _plain(item: Item, sender: Sender) -> dict[str, Any]:
         "device": "" if sender.device is None else sender.device.name,
         "device_ref": sender.device,
         "device_seq": sequence_of(item.raw),
+        "by_verified": verified_of(item.raw),
         "opened": flag_of(item.raw, "opened"),
         "glance": glance,
         "note": text_of(item.raw.get("note"))[:_MOST_WORDS],

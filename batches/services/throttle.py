@@ -22,12 +22,9 @@ REMEMBERED = timedelta(hours=1)
 class WaitFirst(NurseryError):
     """Too many wrong tries; `seconds` says how long to wait."""
 
-    def __init__(self, *, seconds: int) -> None:
+    def __init__(self, *, seconds: int, way: str = "ask a manager for a one-time link") -> None:
         wait = f"{seconds} seconds" if seconds < 120 else f"{round(seconds / 60)} minutes"
-        super().__init__(
-            f"Too many wrong tries. Wait {wait}, or ask a manager for a one-time link. Nothing "
-            "was changed."
-        )
+        super().__init__(f"Too many wrong tries. Wait {wait}, or {way}. Nothing was changed.")
         self.seconds = seconds
 
 
@@ -49,8 +46,10 @@ def seconds_to_wait(*, name: str, device: str, now: datetime) -> int:
     return longest
 
 
-def refuse_if_too_many(*, name: str, device: str, now: datetime) -> None:
-    """Let a try through, or say how long to wait.
+def refuse_if_too_many(
+    *, name: str, device: str, now: datetime, way: str = "ask a manager for a one-time link"
+) -> None:
+    """Let a try through, or say how long to wait, and which other ``way`` is open.
 
     Raises
     ------
@@ -59,7 +58,7 @@ def refuse_if_too_many(*, name: str, device: str, now: datetime) -> None:
     """
     seconds = seconds_to_wait(name=name, device=device, now=now)
     if seconds > 0:
-        raise WaitFirst(seconds=seconds)
+        raise WaitFirst(seconds=seconds, way=way)
 
 
 def note_wrong(*, name: str, device: str, now: datetime) -> None:

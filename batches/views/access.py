@@ -136,8 +136,7 @@ class DefaultDeny:
 
 def _ask_to_sign_in(request: HttpRequest, *, json: bool) -> HttpResponseBase:
     if json:
-        text = "Nobody is signed in here, and this is not an enrolled tablet. Nothing was stored."
-        return JsonResponse({"error": text}, status=HTTPStatus.UNAUTHORIZED)
+        return _refuse_tablet(request)
     address = resolve_url(settings.LOGIN_URL)
     if request.method == "GET" and not request.headers.get("HX-Request"):
         address = f"{address}?{urlencode({'next': request.get_full_path()})}"
@@ -145,6 +144,21 @@ def _ask_to_sign_in(request: HttpRequest, *, json: bool) -> HttpResponseBase:
         # A plain redirect would be followed inside the partial and leave the sign-in form there.
         return HttpResponseClientRedirect(address)
     return redirect(address)
+
+
+def _refuse_tablet(request: HttpRequest) -> JsonResponse:
+    """Say to a tablet that it is unknown here, or that it was revoked; it keeps what it holds."""
+    secret = request.COOKIES.get(settings.NURSERY_DEVICE_COOKIE, "")
+    if devices.was_revoked(secret=secret):
+        error = (
+            "This tablet was revoked by a manager. Nothing was stored; what waits on it is kept "
+            "and is sent once it is enrolled again."
+        )
+        answer: dict[str, object] = {"error": error, "revoked": True}
+    else:
+        error = "Nobody is signed in here, and this is not an enrolled tablet. Nothing was stored."
+        answer = {"error": error}
+    return JsonResponse(answer, status=HTTPStatus.UNAUTHORIZED)
 
 
 def _refuse(request: HttpRequest, *, json: bool) -> HttpResponseBase:

@@ -1,4 +1,4 @@
-"""What tablets send: looks, strike-outs and moves, each answered for itself."""
+"""What tablets send: looks and deeds, each answered for itself, and who stands there."""
 
 from __future__ import annotations
 
@@ -9,12 +9,16 @@ from django.core.exceptions import RequestDataTooBig
 from django.http import HttpRequest, JsonResponse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import ensure_csrf_cookie
+from django.views.decorators.debug import sensitive_variables
 from django.views.decorators.http import require_GET, require_POST
 
+from batches.services import bench_people, devices
 from batches.services.generation import current_generation
 from batches.services.syncing import BadBody, Sender, take_items
+from batches.services.throttle import WaitFirst
 from batches.views import clock
 from batches.views.access import answers_json, for_tablets, person_of, tablet_of
+from batches.views.sign_in import device_of
 
 
 @for_tablets
@@ -23,10 +27,56 @@ from batches.views.access import answers_json, for_tablets, person_of, tablet_of
 @ensure_csrf_cookie
 @require_GET
 def hello(request: HttpRequest) -> JsonResponse:
-    """Say that the server is there, what time it is and which generation of records it holds."""
+    """Say what time it is and which generation of records is held; hear what a tablet holds."""
+    tablet, now = tablet_of(request), clock.now()
+    if tablet is not None and "waiting" in request.GET:
+        devices.note_contact(
+            device=tablet,
+            waiting=_how_many(request, "waiting"),
+            photos=_how_many(request, "photos"),
+            now=now,
+        )
     return JsonResponse(
-        {"server_time": clock.now().isoformat(), "generation": current_generation()}
+        {
+            "server_time": now.isoformat(),
+            "generation": current_generation(),
+            "tablet": None if tablet is None else tablet.name,
+        }
     )
+
+
+@for_tablets
+@answers_json
+@never_cache
+@sensitive_variables()
+@require_POST
+def person(request: HttpRequest) -> JsonResponse:
+    """Prove who stands at the tablet: ``{"name", "pin"}`` or ``{"badge"}``."""
+    now, tablet = clock.now(), tablet_of(request)
+    device = bench_people.device_key(tablet, device_of(request))
+    try:
+        body = json.loads(request.body)
+        name, pin, badge = (body.get(key) for key in ("name", "pin", "badge"))
+    except (ValueError, RecursionError, AttributeError, RequestDataTooBig):
+        return _bad("The body is no JSON object.")
+    try:
+        if isinstance(badge, str) and badge:
+            found = bench_people.person_of_badge(badge=badge[:200], device=device, now=now)
+        elif isinstance(name, str) and isinstance(pin, str):
+            found = bench_people.person_of_pin(name=name[:80], pin=pin[:40], device=device, now=now)
+        else:
+            return _bad("Send a name and a PIN, or a badge.")
+    except WaitFirst as error:
+        answer = {"error": error.message, "wait_seconds": error.seconds}
+        return JsonResponse(answer, status=HTTPStatus.FORBIDDEN)
+    except bench_people.NotProved as error:
+        return JsonResponse({"error": error.message}, status=HTTPStatus.FORBIDDEN)
+    return JsonResponse({"name": found.name, "verified": True})
+
+
+def _how_many(request: HttpRequest, what: str) -> int:
+    text = request.GET.get(what, "")
+    return min(int(text), 1_000_000) if text.isascii() and text.isdigit() else 0
 
 
 @for_tablets
@@ -42,8 +92,8 @@ def sync(request: HttpRequest) -> JsonResponse:
         return _bad("This is too large to take at once.", HTTPStatus.REQUEST_ENTITY_TOO_LARGE)
     except (ValueError, RecursionError):
         return _bad("The body is no JSON.")
-    person = person_of(request)
-    sender = Sender(device=None if person else tablet_of(request), person=person)
+    tablet = tablet_of(request)
+    sender = Sender(device=tablet, person=None if tablet else person_of(request))
     try:
         answers = take_items(body=body, sender=sender, now=now)
     except BadBody as error:

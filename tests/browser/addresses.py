@@ -45,6 +45,7 @@ _FINDS = {
     "medium": "select code from batches_mediumbatch",
     "order": "select code from batches_order",
     "treatment": "select id from batches_treatment",
+    "person": "select id from batches_person",
 }
 
 
@@ -154,6 +155,7 @@ VISITS = (
     Visit(url="to-settle"),
     Visit(url="settings"),
     Visit(url="people"),
+    Visit(url="person-badge", parts=("person",)),
     Visit(url="reckon", parts=("suspension",)),
     Visit(url="reckon", parts=("density",)),
     Visit(url="reckon", parts=("mix",)),
@@ -172,6 +174,7 @@ VISITS = (
     Visit(url="trace", parts=("ended",)),
     Visit(url="records"),
     Visit(url="my-password"),
+    Visit(url="my-pin"),
 )
 
 #: pages that answer with an error, and the status they answer with
@@ -187,6 +190,7 @@ BEFORE_SIGN_IN = (Visit(url="sign-in"), Visit(url="enrol-typed"), Visit(url="set
 
 NOT_VISITED = {
     "bench-page": "the tablet's page; its own browser tests open it",
+    "sync-person": "JSON for the bench page; tests/views/test_sync.py",
     "bench-day": "JSON for the bench page; tests/views/test_bench.py",
     "photo-small": "a picture; tests/views/test_bench.py",
     "sign-in-link": "every signed-in test comes in by it",

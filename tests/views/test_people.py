@@ -9,6 +9,8 @@ from django.test import Client
 from django.urls import reverse
 
 from batches.models import Person
+from batches.services.bench_people import NotProved, person_of_badge
+from tests.factories import NOW
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fixed_clock")]
 
@@ -45,3 +47,37 @@ def test_an_empty_name_is_told_and_nobody_is_added(manager):
     answer = manager.post(reverse("batches:people"), {"name": " ", "role": "hand"})
     assert answer.status_code == 422
     assert Person.objects.count() == 1
+
+
+def test_a_manager_sets_a_pin_and_everybody_their_own(manager, hand, hand_person):
+    address = reverse("batches:person-badge", args=[hand_person.pk])
+    for wrong in ("12345", "123456", "876543", "555555", "12345a", "１２３４５７"):
+        answer = manager.post(address, {"what": "pin", "pin": wrong})
+        assert answer.status_code == 422, wrong
+    hand_person.refresh_from_db()
+    assert hand_person.pin_hash == ""
+    manager.post(address, {"what": "pin", "pin": "402718"})
+    hand_person.refresh_from_db()
+    assert "402718" not in hand_person.pin_hash
+    first = hand_person.pin_hash
+    assert hand.post(reverse("batches:my-pin"), {"pin": "112233"}).status_code == 302
+    hand_person.refresh_from_db()
+    assert hand_person.pin_hash not in {"", first}
+    manager.post(address, {"what": "no-pin"})
+    hand_person.refresh_from_db()
+    assert hand_person.pin_hash == ""
+
+
+def test_a_badge_is_shown_once_and_its_qr_says_what_a_tablet_takes(manager, hand_person):
+    address = reverse("batches:person-badge", args=[hand_person.pk])
+    page = manager.post(address, {"what": "badge"}).content.decode()
+    text = re.search(r"BADGE-[A-Z2-9-]{19}", page)
+    assert text is not None
+    assert "data:image/svg+xml;base64," in page
+    assert person_of_badge(badge=text.group(), device="x", now=NOW) == hand_person
+    again = manager.get(address).content.decode()
+    assert text.group() not in again
+    assert "has a badge" in again
+    manager.post(address, {"what": "no-badge"})
+    with pytest.raises(NotProved):
+        person_of_badge(badge=text.group(), device="x", now=NOW)

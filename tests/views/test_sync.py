@@ -12,8 +12,9 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from batches.models import PlantMovement, ToSettle, TrayCheck
-from batches.services import standing
+from batches.models import Device, Person, PlantMovement, ToSettle, TrayCheck
+from batches.services import bench_people, devices, standing
+from batches.views import clock
 from tests.factories import NOW, TODAY, BenchFactory, TrayFactory
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fixed_clock")]
@@ -43,8 +44,30 @@ def statuses(client, *items, **more):
 
 def test_hello_sets_the_cookie_and_tells_time_and_generation(tablet):
     answer = tablet.get(reverse("batches:sync-hello"))
-    assert set(answer.json()) == {"server_time", "generation"}
+    assert set(answer.json()) == {"server_time", "generation", "tablet"}
+    assert answer.json()["tablet"] == "Mist house"
     assert any("csrf" in name for name in answer.cookies)
+
+
+def test_hello_hears_how_much_a_tablet_still_holds(tablet, hand):
+    tablet.get(reverse("batches:sync-hello"), {"waiting": "7", "photos": "2"})
+    device = Device.objects.get()
+    assert (device.waiting, device.photos_waiting, device.last_seen_at) == (7, 2, NOW)
+    tablet.get(reverse("batches:sync-hello"), {"waiting": "-3", "photos": "many"})
+    device.refresh_from_db()
+    assert (device.waiting, device.photos_waiting) == (0, 0)
+    assert hand.get(reverse("batches:sync-hello"), {"waiting": "9"}).json()["tablet"] is None
+
+
+@pytest.mark.parametrize("name", ["sync", "sync-hello", "sync-person", "bench-day"])
+def test_a_revoked_tablet_is_told_so_and_that_it_keeps_what_it_holds(tablet, name):
+    devices.revoke(device=Device.objects.get(), now=NOW)
+    way = tablet.get if name in {"sync-hello", "bench-day"} else tablet.post
+    answer = way(reverse(f"batches:{name}"))
+    assert answer.status_code == 401
+    assert answer.json()["revoked"] is True
+    assert "is kept" in answer.json()["error"]
+    assert "revoked" not in Client().get(reverse(f"batches:{name}")).json()
 
 
 def test_a_stranger_is_told_in_json(stranger):
@@ -217,3 +240,69 @@ def test_a_post_without_the_token_is_refused(tablet):
     strict = Client(enforce_csrf_checks=True)
     strict.cookies = tablet.cookies
     assert send(strict).status_code == 403
+
+
+# Who stands there
+
+
+def prove(client, **body):
+    return client.post(
+        reverse("batches:sync-person"), json.dumps(body), content_type="application/json"
+    )
+
+
+def test_a_pin_proves_a_name_and_the_look_says_so(tablet, tray, hand_person):
+    bench_people.set_pin(person=hand_person, pin="402718")
+    answer = prove(tablet, name=hand_person.name, pin="402718")
+    assert answer.json() == {"name": hand_person.name, "verified": True}
+    tapped = item(tray, by=hand_person.name, by_verified=False)
+    assert statuses(tablet, item(tray, by_verified=True), tapped, item(tray)) == ["created"] * 3
+    kept = {TrayCheck.objects.get(pk=tapped["id"]).by_verified}
+    assert kept == {False}
+    assert set(TrayCheck.objects.values_list("by_verified", flat=True)) == {True, False, None}
+
+
+def test_wrong_pins_cost_time_by_person_and_the_others_go_on(
+    tablet, hand_person, office_person, monkeypatch
+):
+    for person, pin in ((hand_person, "402718"), (office_person, "918273")):
+        bench_people.set_pin(person=person, pin=pin)
+    for _ in range(5):
+        answer = prove(tablet, name=hand_person.name, pin="000000")
+        assert answer.status_code == 403
+        assert "wait_seconds" not in answer.json()
+    answer = prove(tablet, name=hand_person.name, pin="402718")
+    assert (answer.status_code, answer.json()["wait_seconds"]) == (403, 31)
+    assert "badge" in answer.json()["error"]
+    assert prove(tablet, name=office_person.name, pin="918273").status_code == 200
+    assert [(one.name, one.times) for one in bench_people.wrong_pins(now=NOW)] == [
+        (hand_person.name, 5)
+    ]
+    monkeypatch.setattr(clock, "now", lambda: NOW + timedelta(seconds=40))
+    assert prove(tablet, name=hand_person.name, pin="402718").status_code == 200
+
+
+def test_one_tablet_is_slowed_down_whoever_it_tries(tablet):
+    for number in range(20):
+        assert "wait_seconds" not in prove(tablet, name=f"Nobody {number}", pin="1").json()
+    assert prove(tablet, name="Somebody else", pin="1").json()["wait_seconds"] > 0
+
+
+def test_a_badge_proves_a_name_until_it_is_void(tablet, hand_person):
+    badge = bench_people.make_badge(person=hand_person)
+    assert badge.startswith("BADGE-")
+    assert badge.removeprefix("BADGE-") not in Person.objects.get(pk=hand_person.pk).badge_hash
+    assert prove(tablet, badge=badge).json() == {"name": hand_person.name, "verified": True}
+    assert prove(tablet, badge=badge.lower().replace("-", " ")[6:]).status_code == 200
+    bench_people.make_badge(person=hand_person)
+    assert prove(tablet, badge=badge).status_code == 403
+    newest = bench_people.make_badge(person=hand_person)
+    bench_people.take_badge_back(person=hand_person)
+    assert prove(tablet, badge=newest).status_code == 403
+
+
+@pytest.mark.parametrize("body", ["", "[]", "{}", '{"name": 4, "pin": "1"}', '{"badge": []}', "{"])
+def test_a_proof_that_cannot_be_read_is_a_400(tablet, body):
+    answer = tablet.post(reverse("batches:sync-person"), body, content_type="application/json")
+    assert answer.status_code == 400
+    assert answer.json()["error"]
