@@ -5,7 +5,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check install --quiet
 
-.PHONY: run test lint bench
+.PHONY: run test lint bench faults
 
 # The server, in the foreground, as one process. A folder named in NURSERY_DATA starts empty;
 # without it the data live in ./data, and the demo nursery is loaded when that is new.
@@ -30,6 +30,10 @@ lint: .venv/for-testing
 
 bench: .venv/for-testing
 	$(BIN)/python -m tests.bench
+
+# Every fault made on purpose as often as by hand; an hour or so.
+faults: .venv/for-testing
+	$(BIN)/python -m pytest -q tests/faults --long
 
 # What is installed, pinned by requirements.lock. A stamp keeps the second start quick.
 

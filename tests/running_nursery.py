@@ -15,6 +15,7 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -83,11 +84,11 @@ class RunningNursery:
 
     # The server
 
-    def start(self, *options: str) -> None:
-        """Start `serve` on a free port and wait until it says where it is."""
+    def start(self, *options: str, under: Sequence[str] = ()) -> None:
+        """Start `serve` on a free port, perhaps under a tracer, and wait for its address."""
         assert self.process is None
         self.process = subprocess.Popen(
-            [sys.executable, "manage.py", "serve", "--port", "0", *options],
+            [*under, sys.executable, "manage.py", "serve", "--port", "0", *options],
             cwd=ROOT,
             env=self.environment,
             stdout=subprocess.PIPE,

@@ -1,0 +1,48 @@
+"""How often is a fault made on purpose, and what came of it?
+
+A few times in every run, and many times by `python -m pytest tests/faults --long`, which then says
+what it counted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+Times = Callable[[int, int], int]
+Tell = Callable[[str], None]
+TOLD = pytest.StashKey[list[str]]()
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Know the option for the long counts."""
+    parser.addoption("--long", action="store_true", help="make each fault as often as by hand")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Begin with nothing told."""
+    config.stash[TOLD] = []
+
+
+def pytest_terminal_summary(terminalreporter: Any) -> None:
+    """Say what the long counts came to."""
+    config = terminalreporter.config
+    if config.getoption("--long", default=False):
+        for line in config.stash[TOLD]:
+            terminalreporter.write_line(line)
+
+
+@pytest.fixture(scope="session")
+def times(request: pytest.FixtureRequest) -> Times:
+    """Gives the first count in every run, and the second one with `--long`."""
+    long = bool(request.config.getoption("--long", default=False))
+    return lambda few, many: many if long else few
+
+
+@pytest.fixture
+def tell(request: pytest.FixtureRequest) -> Tell:
+    """Keeps a line for the end of a long run."""
+    told = request.config.stash.setdefault(TOLD, [])
+    return lambda words: told.append(f"{request.node.name}: {words}")
