@@ -38,6 +38,7 @@ from batches.views import (
     shared_causes,
     sign_in,
     sow,
+    sowing_book,
     sowing_plan,
     stock_plants,
     survival,
@@ -182,6 +183,9 @@ urlpatterns = [
     # /records/
     path("records/", records.records, name="records"),
     path("records/look/", records.records_preview, name="records-preview"),
+    path("records/sowing-book/", sowing_book.sowing_book, name="sowing-book"),
+    path("records/sowing-book/columns/", sowing_book.columns, name="sowing-book-columns"),
+    path("records/sowing-book/ferns/", sowing_book.ferns, name="sowing-book-ferns"),
     path("records/export/", records.records_export, name="records-export"),
     # /bench/: the tablet's page
     path("bench/", bench.bench_page, name="bench-page"),

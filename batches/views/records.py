@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import tempfile
+from collections.abc import Sequence
 from http import HTTPStatus
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,7 @@ from batches.forms.records import ImportForm
 from batches.services.records_io import (
     MOST_BYTES_UPLOADED,
     ImportResult,
+    RowError,
     export_records,
     import_records,
     setting_aside,
@@ -48,25 +50,52 @@ def records(request: HttpRequest) -> HttpResponse:
     form = ImportForm(request.POST, request.FILES)
     if not form.is_valid():
         return _page(request, form=form, status=HTTPStatus.UNPROCESSABLE_ENTITY)
-    _drop_waiting(request)
-    token = ""
+    files = _bytes_of(form.cleaned_data["chosen"])
     try:
-        token = setting_aside.set_aside(
-            _bytes_of(form.cleaned_data["chosen"]), folder=_folder(), now=clock.now()
-        )
-        day_first = form.cleaned_data["day_first"]
-        result = _take_in(request, token, day_first=day_first, dry_run=True)
+        faults = waits_to_be_stored(request, files, day_first=form.cleaned_data["day_first"])
     except NurseryError as error:
-        setting_aside.drop(token, folder=_folder())
         form.add_error("chosen", error.message)
         return _page(request, form=form, status=HTTPStatus.UNPROCESSABLE_ENTITY)
+    if faults:
+        return _refused(request, faults, form=form)
+    return redirect("batches:records-preview")
+
+
+def waits_to_be_stored(
+    request: HttpRequest, files: Sequence[tuple[str, bytes]], *, day_first: bool = False
+) -> tuple[RowError, ...]:
+    """Set files aside for `records_preview` and return nothing; else say what is wrong with them.
+
+    Raises
+    ------
+    NurseryError
+        When the files themselves cannot be opened or kept.
+    """
+    _drop_waiting(request)
+    token = setting_aside.set_aside(files, folder=_folder(), now=clock.now())
+    try:
+        result = _take_in(request, token, day_first=day_first, dry_run=True)
+    except NurseryError:
+        setting_aside.drop(token, folder=_folder())
+        raise
     if result.errors:
         setting_aside.drop(token, folder=_folder())
-        return _refused(request, result, form=form)
+        return result.errors
     request.session[WAITING] = {
         "token": token, "day_first": day_first, "rows": _rows(result), "derived": result.derived
     }  # fmt: skip
-    return redirect("batches:records-preview")
+    return ()
+
+
+def faults_shown(faults: Sequence[RowError]) -> dict[str, Any]:
+    """Return what `records/_faults.html` shows of faults; nothing where there are none."""
+    if not faults:
+        return {}
+    return {
+        "faults": faults[:MOST_FAULTS],
+        "fault_count": len(faults),
+        "faults_left": max(0, len(faults) - MOST_FAULTS),
+    }
 
 
 @for_office
@@ -91,7 +120,7 @@ def records_preview(request: HttpRequest) -> HttpResponse:
         return redirect("batches:records")
     _drop_waiting(request)
     if result.errors:
-        return _refused(request, result, form=ImportForm())
+        return _refused(request, result.errors, form=ImportForm())
     count = sum(result.counts.values())
     messages.success(request, f"Stored: {count:,} row{'' if count == 1 else 's'}.")
     return redirect("batches:records")
@@ -157,12 +186,6 @@ def _page(
     return render(request, "batches/records/page.html", {"form": form, **more}, status=status)
 
 
-def _refused(request: HttpRequest, result: ImportResult, *, form: ImportForm) -> HttpResponse:
-    return _page(
-        request,
-        form=form,
-        status=HTTPStatus.UNPROCESSABLE_ENTITY,
-        faults=result.errors[:MOST_FAULTS],
-        fault_count=len(result.errors),
-        faults_left=max(0, len(result.errors) - MOST_FAULTS),
-    )
+def _refused(request: HttpRequest, faults: Sequence[RowError], *, form: ImportForm) -> HttpResponse:
+    status = HTTPStatus.UNPROCESSABLE_ENTITY
+    return _page(request, form=form, status=status, **faults_shown(faults))

@@ -173,6 +173,7 @@ VISITS = (
     Visit(url="trace", parts=("medium",)),
     Visit(url="trace", parts=("ended",)),
     Visit(url="records"),
+    Visit(url="sowing-book"),
     Visit(url="my-password"),
     Visit(url="my-pin"),
 )
@@ -215,6 +216,8 @@ NOT_VISITED = {
     "treatments-csv": "a file; tests/views/test_registers.py",
     "examinations-csv": "a file; tests/views/test_registers.py",
     "records-preview": "a deed with a file; tests/views/test_records.py does it",
+    "sowing-book-columns": "a step with a file; tests/browser/test_sowing_book.py does it",
+    "sowing-book-ferns": "a step with a file; tests/browser/test_sowing_book.py does it",
     "records-export": "a file; tests/views/test_records.py",
     "health": "an answer for programs",
     "setup-authority": "a file; tests/views/test_setup.py",

@@ -50,8 +50,8 @@ class Sheet:
     rows: list[Any] = field(default_factory=list)
 
 
-class _CannotDecode(Exception):
-    pass
+class CannotDecode(Exception):
+    """The bytes are text in none of the encodings; the message says what to do."""
 
 
 def read_sheet(
@@ -66,7 +66,7 @@ def read_sheet(
     sheet = Sheet(file=file)
     try:
         text = decoded(data)
-    except _CannotDecode as error:
+    except CannotDecode as error:
         faults.add(file, 1, WHOLE_FILE, str(error))
         return sheet
     if not text.strip("\r\n\ufeff"):
@@ -87,17 +87,23 @@ def read_sheet(
 
 
 def decoded(data: bytes) -> str:
-    """Return the text of a file in UTF-8, cp1252, or UTF-16 with a byte-order mark."""
+    """Return the text of a file in UTF-8, cp1252, or UTF-16 with a byte-order mark.
+
+    Raises
+    ------
+    CannotDecode
+        When it is neither.
+    """
     if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         try:
             return data.decode("utf-16")
         except UnicodeDecodeError:
-            raise _CannotDecode(
+            raise CannotDecode(
                 "the file begins like UTF-16 and cannot be read as such: save it as “CSV UTF-8”."
             ) from None
     sample = data[:4096]
     if sample.count(0) * 4 > len(sample):
-        raise _CannotDecode(
+        raise CannotDecode(
             "every other byte is NUL, as in UTF-16 without a byte-order mark: "
             "save the file as “CSV UTF-8”."
         )
@@ -106,7 +112,7 @@ def decoded(data: bytes) -> str:
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         if _UTF8_SEQUENCE.search(data):
-            raise _CannotDecode(
+            raise CannotDecode(
                 f"the file is UTF-8, but not at line {line}: a character there is damaged. "
                 "Write it anew and save the file as “CSV UTF-8”."
             ) from None
@@ -114,7 +120,7 @@ def decoded(data: bytes) -> str:
         return data.decode("cp1252")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        raise _CannotDecode(
+        raise CannotDecode(
             f"line {line} is neither UTF-8 nor the Windows character set (cp1252): "
             "save the file as “CSV UTF-8”."
         ) from None
