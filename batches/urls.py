@@ -192,6 +192,7 @@ urlpatterns = [
     path("bench/day.json", bench.day, name="bench-day"),
     # /sync/ and what waits from it
     path("sync/hello", sync.hello, name="sync-hello"),
+    path("sync/photos/<uuid:photo_id>", sync.photo, name="sync-photo"),
     path("sync/person", sync.person, name="sync-person"),
     path("sync/", sync.sync, name="sync"),
     path("to-settle/", to_settle.to_settle, name="to-settle"),

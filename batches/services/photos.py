@@ -14,7 +14,7 @@ import warnings
 from datetime import datetime
 from pathlib import Path
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from PIL import Image, ImageFile, ImageOps, UnidentifiedImageError
 
 from batches.core.errors import NurseryError
@@ -40,6 +40,8 @@ def keep_photo(
 ) -> CheckPhoto:
     """Store a picture of a look; the same ``photo_id`` twice is stored once.
 
+    A stored picture whose file was lost is written again.
+
     Parameters
     ----------
     data : bytes
@@ -54,17 +56,13 @@ def keep_photo(
     """
     new_id = photo_id or uuid.uuid4()
     known = CheckPhoto.objects.filter(pk=new_id).first()
-    if known is not None:
+    if known is not None and (folder / known.file).is_file():
         return known
     written, size = encoded_anew(data)
-    folder.mkdir(parents=True, exist_ok=True)
     name = f"{new_id}.jpg"
-    draft = folder / f".{name}.part"
-    with draft.open("wb") as file:
-        file.write(written)
-        file.flush()
-        os.fsync(file.fileno())
-    draft.replace(folder / name)
+    _write(written, folder=folder, name=name)
+    if known is not None:
+        return known
     try:
         with transaction.atomic():
             return CheckPhoto.objects.create(
@@ -76,9 +74,26 @@ def keep_photo(
                 height=size[1],
                 recorded_at=now,
             )
+    except IntegrityError:
+        # The same picture was being stored at the same time from another side.
+        return CheckPhoto.objects.get(pk=new_id)
     except Exception:
         (folder / name).unlink(missing_ok=True)
         raise
+
+
+def _write(data: bytes, *, folder: Path, name: str) -> None:
+    """Write a file whole or not at all, and see it on the disk."""
+    folder.mkdir(parents=True, exist_ok=True)
+    draft = folder / f".{name}.{uuid.uuid4().hex}.part"
+    try:
+        with draft.open("wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        draft.replace(folder / name)
+    finally:
+        draft.unlink(missing_ok=True)
 
 
 def small_copy(*, photo: CheckPhoto, folder: Path) -> Path:
@@ -99,10 +114,9 @@ def small_copy(*, photo: CheckPhoto, folder: Path) -> Path:
     except (UnidentifiedImageError, OSError, SyntaxError, ValueError) as error:
         raise BadPhoto("The picture is missing from the photo folder.") from error
     upright.thumbnail((SMALL_SIDE, SMALL_SIDE))
-    small.parent.mkdir(parents=True, exist_ok=True)
-    draft = small.with_name(f".{uuid.uuid4().hex}.part")
-    upright.save(draft, "JPEG", quality=80, optimize=True)
-    draft.replace(small)
+    out = io.BytesIO()
+    upright.save(out, "JPEG", quality=80, optimize=True)
+    _write(out.getvalue(), folder=small.parent, name=small.name)
     return small
 
 

@@ -4,16 +4,22 @@ from __future__ import annotations
 
 import json
 from http import HTTPStatus
+from pathlib import Path
+from uuid import UUID
 
+from django.conf import settings
 from django.core.exceptions import RequestDataTooBig
 from django.http import HttpRequest, JsonResponse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.debug import sensitive_variables
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from batches.core.errors import NurseryError
 from batches.services import bench_people, devices
 from batches.services.generation import current_generation
+from batches.services.photos import MOST_BYTES
+from batches.services.sync_photos import LookNotHere, take_photo
 from batches.services.syncing import BadBody, Sender, take_items
 from batches.services.throttle import WaitFirst
 from batches.views import clock
@@ -72,6 +78,30 @@ def person(request: HttpRequest) -> JsonResponse:
     except bench_people.NotProved as error:
         return JsonResponse({"error": error.message}, status=HTTPStatus.FORBIDDEN)
     return JsonResponse({"name": found.name, "verified": True})
+
+
+@for_tablets
+@answers_json
+@never_cache
+@require_http_methods(["PUT"])
+def photo(request: HttpRequest, photo_id: UUID) -> JsonResponse:
+    """Take the picture of a look that arrived before: the body is the picture's file."""
+    try:
+        check_id = UUID(request.GET.get("check", ""))
+    except ValueError:
+        return _bad("“check” does not name a look by its id.")
+    # Read as a stream: a body of ten megabytes is more than a form may have.
+    data = request.read(MOST_BYTES + 1)
+    folder = Path(settings.MEDIA_ROOT)
+    try:
+        taken = take_photo(
+            photo_id=photo_id, check_id=check_id, data=data, folder=folder, now=clock.now()
+        )
+    except LookNotHere as error:
+        return JsonResponse({"error": error.message}, status=HTTPStatus.NOT_FOUND)
+    except NurseryError as error:
+        return JsonResponse({"error": error.message}, status=HTTPStatus.UNPROCESSABLE_ENTITY)
+    return JsonResponse({"id": str(photo_id), "status": "created" if taken else "duplicate"})
 
 
 def _how_many(request: HttpRequest, what: str) -> int:

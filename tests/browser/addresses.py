@@ -191,6 +191,7 @@ BEFORE_SIGN_IN = (Visit(url="sign-in"), Visit(url="enrol-typed"), Visit(url="set
 
 NOT_VISITED = {
     "bench-page": "the tablet's page; its own browser tests open it",
+    "sync-photo": "a deed of the bench page; tests/views/test_sync_photos.py",
     "sync-person": "JSON for the bench page; tests/views/test_sync.py",
     "bench-day": "JSON for the bench page; tests/views/test_bench.py",
     "photo-small": "a picture; tests/views/test_bench.py",

@@ -132,6 +132,7 @@ RULES: dict[str, Access] = {
     "batches:sync": TABLET,
     "batches:sync-hello": TABLET,
     "batches:sync-person": TABLET,
+    "batches:sync-photo": TABLET,
     "batches:to-settle": MANAGER,
     "batches:today": HAND,
     "batches:today-care": HAND,
