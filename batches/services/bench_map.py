@@ -11,6 +11,7 @@ from batches.core.lateness import stage_rest
 from batches.core.rest import in_weeks
 from batches.core.stages import SIGN_WORDS, STAGE_WORDS, TROUBLES, Sign, Stage
 from batches.models import Bench, House, Tray
+from batches.services.laid_out import LaidOutAhead, laid_out_ahead
 from batches.services.shut_places import ShutPlaces, shut_places
 from batches.services.suspicion import all_trays_under_suspicion
 
@@ -38,10 +39,18 @@ class Filters:
         """Whether a filter on trays is set: what does not fit is faded, not hidden."""
         return bool(self.fern or self.batch or self.sign or self.late)
 
+    def shows(self, ahead: LaidOutAhead) -> bool:
+        """Tell whether codes laid out ahead fit: they are of a fern, and neither ill nor late."""
+        return (
+            (not self.fern or ahead.batch.taxon.code == self.fern)
+            and (not self.batch or ahead.batch.code == self.batch)
+            and not (self.sign or self.late)
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
-    """One tray on the map."""
+    """One tray on the map; ``troubles`` are words, that it may hold a rogue fern among them."""
 
     code: str
     short: str
@@ -52,13 +61,15 @@ class Cell:
     column: int | None
     fits: bool
     revision: int
+    troubles: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BenchPlan:
     """A bench: ``places[row][column]`` holds the trays there (usually one), 1-based keys.
 
-    ``loose`` stand on the bench without a row and column, or outside its drawn size.
+    ``loose`` stand on the bench without a row and column, or outside its drawn size; ``laid_out``
+    are codes to be filled out of its trays, which stand nowhere yet.
     """
 
     code: str
@@ -70,6 +81,7 @@ class BenchPlan:
     trays: int
     free: int
     shut_until: datetime | None
+    laid_out: tuple[LaidOutAhead, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +96,7 @@ class HousePlan:
 
 
 def house_plans(*, today: date, now: datetime, filters: Filters) -> tuple[HousePlan, ...]:
-    """Return the houses in walking order; six queries whatever the number of trays."""
+    """Return the houses in walking order; seven queries whatever the number of trays."""
     houses = {house.pk: house for house in House.objects.all()}
     benches = Bench.objects.in_walking_order()
     if filters.house:
@@ -95,11 +107,16 @@ def house_plans(*, today: date, now: datetime, filters: Filters) -> tuple[HouseP
     on_map = Tray.objects.active().filter(bench__in=[bench.pk for bench in benches]).with_fern()
     for tray in on_map.order_by("row", "column", "code"):
         trays[tray.bench_id or 0].append(tray)
+    ahead: defaultdict[int, list[LaidOutAhead]] = defaultdict(list)
+    for group in laid_out_ahead():
+        if group.bench is not None and filters.shows(group):
+            ahead[group.bench.pk].append(group)
     grouped: dict[int, list[BenchPlan]] = {}
     for bench in benches:
         plan = _plan(
-            bench, trays[bench.pk], today=today, shut=shut, filters=filters, suspects=suspects
-        )
+            bench, trays[bench.pk], today=today, shut=shut, filters=filters, suspects=suspects,
+            laid_out=ahead[bench.pk],
+        )  # fmt: skip
         grouped.setdefault(bench.house_id, []).append(plan)
     return tuple(
         HousePlan(
@@ -141,6 +158,7 @@ def cell_of(
         glyph=glyph,
         state=state,
         words=", ".join(word for word in (*words, *troubles) if word),
+        troubles=tuple(troubles),
         row=tray.row,
         column=tray.column,
         fits=filters is None or _fits(tray, state, filters, suspect=suspect),
@@ -169,6 +187,12 @@ def state_of(tray: Tray, *, today: date, shut: ShutPlaces) -> str:
     return "resting" if in_weeks(today, rest) else "well"
 
 
+def suspects_among(trays: Iterable[Tray]) -> frozenset[int]:
+    """Return the ids of those of some trays that may hold a rogue fern; two queries."""
+    some = all_trays_under_suspicion().filter(pk__in=[tray.pk for tray in trays])
+    return frozenset(some.values_list("pk", flat=True))
+
+
 def short_code(code: str) -> str:
     """Return a code as it stands in a cell, in two lines: ``26W14 073-05``.
 
@@ -188,6 +212,7 @@ def _plan(
     shut: ShutPlaces,
     filters: Filters,
     suspects: frozenset[int],
+    laid_out: Iterable[LaidOutAhead],
 ) -> BenchPlan:
     rows, columns = bench.rows or 0, bench.columns or 0
     places: defaultdict[tuple[int, int], list[Cell]] = defaultdict(list)
@@ -210,6 +235,7 @@ def _plan(
         trays=count,
         free=rows * columns - len(places),
         shut_until=_until(shut, bench.code),
+        laid_out=tuple(laid_out),
     )
 
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date
+from itertools import groupby
 
 from django.db import transaction
 
 from batches.core.errors import NotPossibleNow, NotUnderstood, UnknownCode
-from batches.models import Batch, LaidOutTray, Tray
+from batches.models import Batch, Bench, LaidOutTray, Tray
 from batches.services.codes import give_tray_codes, hand_back_code
 from batches.services.days import day_words
 from batches.services.tray_life import require_standing
@@ -21,6 +23,31 @@ DEEDS: dict[str, str] = {
     "pot_on": "potting on",
 }
 POT_DEEDS = frozenset({"pot_up", "pot_on"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaidOutAhead:
+    """Codes that wait to be filled out of one tray (None: out of several, or not said)."""
+
+    parent: Tray | None
+    batch: Batch
+    deed: str
+    codes: tuple[LaidOutTray, ...]
+
+    @property
+    def deed_words(self) -> str:
+        """What they are laid out for: “pricking out”."""
+        return DEEDS[self.deed]
+
+    @property
+    def unlabelled(self) -> int:
+        """How many have no printed label yet."""
+        return sum(code.label_printed_on is None for code in self.codes)
+
+    @property
+    def bench(self) -> Bench | None:
+        """Where the tray stands that they are filled from; None where that is not known."""
+        return None if self.parent is None else self.parent.bench
 
 
 def lay_out(
@@ -94,6 +121,23 @@ def waiting_for(*, batch: Batch, deed: str = "") -> tuple[LaidOutTray, ...]:
     """Return the batch's codes that wait to be filled, by code; of one deed when it is named."""
     rows = LaidOutTray.objects.waiting().filter(batch=batch).select_related("parent")
     return tuple(rows.filter(deed=deed) if deed else rows)
+
+
+def laid_out_ahead() -> tuple[LaidOutAhead, ...]:
+    """Return all codes that wait to be filled, by batch, tray and deed; one query."""
+    rows = (
+        LaidOutTray.objects.waiting()
+        .select_related("batch__taxon", "parent__bench")
+        .order_by("batch__code", "parent__code", "deed", "code")
+    )
+    groups = groupby(rows, key=lambda row: (row.batch_id, row.parent_id, row.deed))
+    found = []
+    for (_, _, deed), group in groups:
+        codes = tuple(group)
+        found.append(
+            LaidOutAhead(parent=codes[0].parent, batch=codes[0].batch, deed=deed, codes=codes)
+        )
+    return tuple(found)
 
 
 def laid_out_by_code(*, code: str, batch: Batch, deed: str) -> LaidOutTray:

@@ -61,9 +61,10 @@ def _place(plan: BenchPlan, row: int, column: int, *, href: str, sprite: str) ->
     here = place_id(escape(plan.code), row, column)
     cells = plan.places.get((row, column), ())
     if not cells:
+        # No stop of the Tab key: the script reaches it by the arrow keys; nothing else needs it.
         return (
-            f'<button class="cell free" type="button" id="{here}" data-bench="{escape(plan.code)}" '
-            f'data-row="{row}" data-column="{column}" '
+            f'<button class="cell free" type="button" tabindex="-1" id="{here}" '
+            f'data-bench="{escape(plan.code)}" data-row="{row}" data-column="{column}" '
             f'aria-label="free place, {escape(plan.code)}, row {row}, column {column}"></button>'
         )
     return tray_cell(cells[0], element_id=here, href=href, sprite=sprite, more=len(cells) - 1)

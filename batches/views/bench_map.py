@@ -11,7 +11,15 @@ from django.views.decorators.http import require_GET, require_POST
 from batches.core.errors import NurseryError
 from batches.core.stages import SIGN_WORDS, TROUBLES, Sign
 from batches.models import Bench, House, Taxon, Tray
-from batches.services.bench_map import SUSPECT, BenchPlan, Filters, cell_of, house_plans
+from batches.services.bench_map import (
+    SUSPECT,
+    BenchPlan,
+    Filters,
+    cell_of,
+    house_plans,
+    suspects_among,
+)
+from batches.services.laid_out import laid_out_ahead
 from batches.services.moves import move
 from batches.services.shut_places import shut_places
 from batches.templatetags.bench_grid import place_html, place_id
@@ -36,6 +44,9 @@ def bench_map(request: HttpRequest) -> HttpResponse:
         ],
         "trays": sum(bench.trays for house in houses for bench in house.benches),
         "nowhere": Tray.objects.active().filter(bench__isnull=True).with_fern()[:200],
+        "laid_out_nowhere": [
+            group for group in laid_out_ahead() if group.bench is None and filters.shows(group)
+        ],
         "today": clock.today(),
     }
     return render(request, "batches/bench_map/page.html", context)
@@ -49,7 +60,7 @@ def card(request: HttpRequest, code: str) -> HttpResponse:
     shut = shut_places(on=clock.today(), now=clock.now())
     context = {
         "tray": tray,
-        "cell": cell_of(tray, today=clock.today(), shut=shut),
+        "cell": cell_of(tray, today=clock.today(), shut=shut, suspects=suspects_among([tray])),
         "shut": shut.of(tray),
         "today": clock.today(),
     }

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods
 
 from batches.core.errors import NurseryError
 from batches.models import Bench, Tray
-from batches.services.bench_map import cell_of
+from batches.services.bench_map import cell_of, suspects_among
 from batches.services.free_places import bench_rooms, free_places
 from batches.services.glances import record_glance
 from batches.services.keeping import set_cover, set_isolated
@@ -40,9 +40,13 @@ def look_over(request: HttpRequest, code: str) -> HttpResponse:
         answer = _do(request, bench, trays, ticked, shut_trays)
         if answer is not None:
             return answer
+    suspects = suspects_among(trays)
     context = {
         "bench": bench,
-        "cells": [(tray, cell_of(tray, today=clock.today(), shut=shut)) for tray in trays],
+        "cells": [
+            (tray, cell_of(tray, today=clock.today(), shut=shut, suspects=suspects))
+            for tray in trays
+        ],
         "ticked": set(request.POST.getlist("tray")),
         "record_id": uuid4(),
         "rooms": bench_rooms(),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from http import HTTPStatus
+from urllib.parse import urlencode
 from uuid import UUID
 
 from django.contrib import messages
@@ -46,6 +47,10 @@ KIND_WORDS = {
 }
 
 
+#: what the address of Today may ask for; a form on it comes back to the same view
+ASKED = ("by", "kind", "mine", "page", "work")
+
+
 @for_hands
 @require_GET
 def today(request: HttpRequest) -> HttpResponse:
@@ -77,6 +82,7 @@ def today(request: HttpRequest) -> HttpResponse:
         "today": day,
         "all": len(lines),
         "mine": mine,
+        "view": _view(request),
         "shares": shares,
         "people": people_to_give_to() if access_of(request) >= Access.OFFICE else [],
         "week": weeks_work(
@@ -109,7 +115,7 @@ def nothing_new(request: HtmxRequest, code: str) -> HttpResponse:
     except NurseryError as error:
         if not request.htmx:
             messages.error(request, error.message)
-            return redirect("batches:today")
+            return _back(request)
         return render(
             request, "batches/today/_line_refused.html", {"error": error.message, "tray": tray},
             status=HTTPStatus.UNPROCESSABLE_ENTITY,
@@ -117,10 +123,12 @@ def nothing_new(request: HtmxRequest, code: str) -> HttpResponse:
     if not request.htmx:
         warn_of_shut(request, tray, at=result.check.seen_at)
         messages.success(request, f"Tray {tray.code}: looked, nothing new.")
-        return redirect("batches:today")
+        return _back(request)
     tray.refresh_from_db()
     warn_of_shut(request, tray, at=result.check.seen_at)
-    context = {"tray": tray, "check": result.check, "today": clock.today()}
+    context = {
+        "tray": tray, "check": result.check, "today": clock.today(), "view": _view(request),
+    }  # fmt: skip
     return render(request, "batches/today/_line_done.html", context)
 
 
@@ -136,7 +144,7 @@ def care_given(request: HttpRequest, code: str, care: str) -> HttpResponse:
         messages.error(request, error.message)
     else:
         messages.success(request, f"Tray {code}: noted as done.")
-    return redirect("batches:today")
+    return _back(request)
 
 
 @for_hands
@@ -151,11 +159,11 @@ def undo_look(request: HtmxRequest, check_id: UUID) -> HttpResponse:
             context = {"error": error.message, "tray": check.tray}
             return render(request, "batches/today/_line_refused.html", context)
         messages.error(request, error.message)
-        return redirect("batches:today")
+        return _back(request)
     words = f"The look at tray {check.tray.code} was struck out."
     if not request.htmx:
         messages.success(request, words)
-        return redirect("batches:today")
+        return _back(request)
     return _line_again(request, check.tray.code, words)
 
 
@@ -169,7 +177,9 @@ def _line_again(request: HttpRequest, code: str, words: str) -> HttpResponse:
     if line is None:
         context: dict[str, object] = {"error": words, "tray": tray}
         return render(request, "batches/today/_line_refused.html", context)
-    context = {"line": line, "today": day, "shares": shares_of_day(on=day)}
+    context = {
+        "line": line, "today": day, "shares": shares_of_day(on=day), "view": _view(request),
+    }  # fmt: skip
     return render(request, "batches/today/_line.html", context)
 
 
@@ -188,7 +198,17 @@ def give(request: HttpRequest) -> HttpResponse:
         many = f"{len(lines)} line{'s' if len(lines) != 1 else ''}"
         whose = f"given to {person}" if person is not None else "given to nobody"
         messages.success(request, f"{many} {whose}.")
-    return redirect(f"{reverse('batches:today')}?by=bench" if len(lines) > 1 else "batches:today")
+    return _back(request)
+
+
+def _view(request: HttpRequest) -> str:
+    """Return what the address asks Today for, “?by=bench&kind=look”; empty for all by lateness."""
+    asked = {name: request.GET[name][:20] for name in ASKED if request.GET.get(name)}
+    return f"?{urlencode(asked)}" if asked else ""
+
+
+def _back(request: HttpRequest) -> HttpResponse:
+    return redirect(reverse("batches:today") + _view(request))
 
 
 def _uuid(text: str) -> UUID | None:

@@ -52,6 +52,7 @@
       const old = document.getElementById(id);
       if (old) old.outerHTML = html;
     }
+    benches.querySelectorAll(".bench-grid").forEach(ready);
     benches.querySelectorAll('.row > .cell[data-tray="' + CSS.escape(code) + '"]').forEach((cell) => {
       if (!cell.id) cell.remove();
     });
@@ -60,6 +61,48 @@
     if (place) place.focus();
     await openCard(code);
   };
+
+  // One stop of the Tab key a bench; the arrow keys go from place to place, Home and End along a row.
+  const rest = (grid, cell) => {
+    for (const other of grid.querySelectorAll('.cell[tabindex="0"]')) other.tabIndex = -1;
+    cell.tabIndex = 0;
+  };
+
+  const ready = (grid) => {
+    const cells = grid.querySelectorAll(".cell");
+    const stop = grid.querySelector('.cell[tabindex="0"]') || grid.querySelector("a.cell") || cells[0];
+    cells.forEach((cell) => { cell.tabIndex = -1; });
+    if (stop) stop.tabIndex = 0;
+  };
+
+  benches.querySelectorAll(".bench-grid").forEach((grid) => {
+    grid.setAttribute("role", "grid");
+    ready(grid);
+  });
+
+  const STEPS = { ArrowUp: [-1, 0], ArrowDown: [1, 0], ArrowLeft: [0, -1], ArrowRight: [0, 1] };
+  benches.addEventListener("keydown", (event) => {
+    const cell = event.target.closest(".bench-grid .cell");
+    if (!cell || event.ctrlKey || event.altKey || event.metaKey || event.shiftKey) return;
+    const place = cell.closest("td");
+    const row = place.parentElement;
+    const grid = cell.closest(".bench-grid");
+    let aim = null;
+    if (STEPS[event.key]) {
+      const there = grid.rows[row.rowIndex + STEPS[event.key][0]];
+      aim = there && there.cells[place.cellIndex + STEPS[event.key][1]];
+    } else if (event.key === "Home") aim = row.cells[1];
+    else if (event.key === "End") aim = row.cells[row.cells.length - 1];
+    else return;
+    event.preventDefault();
+    const found = aim && aim.querySelector(".cell");
+    if (found) found.focus();
+  });
+
+  benches.addEventListener("focusin", (event) => {
+    const grid = event.target.closest(".bench-grid");
+    if (grid && event.target.matches(".cell")) rest(grid, event.target);
+  });
 
   const failed = () => say("The server did not answer. Nothing was moved; try again.");
 

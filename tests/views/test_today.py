@@ -49,6 +49,17 @@ def test_looked_nothing_new_without_script_goes_back_to_today(hand):
     assert reverse("batches:today-nothing-new", args=[one.code]) not in answer.content.decode()
 
 
+def test_a_tick_without_script_comes_back_to_the_view_it_was_made_in(hand):
+    one = due_tray(bench=BenchFactory())
+    page = hand.get("/?by=bench&kind=look").content.decode()
+    address = reverse("batches:today-nothing-new", args=[one.code])
+    assert f'action="{address}?by=bench&amp;kind=look"' in page
+
+    answer = hand.post(f"{address}?by=bench&kind=look&then=//elsewhere.example")
+
+    assert answer["Location"] == "/?by=bench&kind=look"
+
+
 def test_looked_nothing_new_with_htmx_swaps_the_line_and_can_be_undone(hand):
     one = due_tray()
     address = reverse("batches:today-nothing-new", args=[one.code])
