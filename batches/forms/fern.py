@@ -22,7 +22,7 @@ from batches.services.ferns import FernFacts
 _NAME = ("genus", "species", "infra_rank", "infra_epithet", "group", "cultivar", "hybrid")
 _FACTS = (
     "common_name", "spore_kind", "form", "rest_from_week", "rest_to_week", "last_pot_up_week",
-    "sow_by_days", "protection", "notes",
+    "tender", "sow_by_days", "protection", "notes",
 )  # fmt: skip
 
 
@@ -37,8 +37,8 @@ class FernForm(OnceForm):
         ("spore_kind", "form"),
         ("routes",),
         ("rest_from_week", "rest_to_week"),
-        ("last_pot_up_week", "sow_by_days"),
-        ("protection",),
+        ("last_pot_up_week", "tender"),
+        ("sow_by_days", "protection"),
         ("notes",),
     )
     units = {"sow_by_days": "days"}
@@ -82,6 +82,14 @@ class FernForm(OnceForm):
     rest_to_week = week_field("Rests to week", help_text="May run over New Year: 44 to 10.")
     last_pot_up_week = week_field(
         "Last week for potting up", help_text="Later potting does not root before winter."
+    )
+    tender = forms.TypedChoiceField(
+        label="Needs a frost-free place",
+        required=False,
+        choices=[("", "as usual: tree ferns do"), ("True", "yes, tender"), ("False", "no, hardy")],
+        coerce=lambda word: word == "True",
+        empty_value=None,
+        help_text="In winter Today names its trays in a house that frost can reach.",
     )
     sow_by_days = forms.IntegerField(
         label="Sow within",

@@ -20,6 +20,10 @@ FORMS = (("fern", "fern"), ("tree_fern", "tree fern"))
 class TaxonQuerySet(models.QuerySet["Taxon"]):
     """Ferns in words."""
 
+    def tender(self) -> Self:
+        """Ferns that need a frost-free place in winter (per-object twin: `Taxon.is_tender`)."""
+        return self.filter(Q(tender=True) | Q(tender__isnull=True, form="tree_fern"))
+
     def named_like(self, words: str) -> Self:
         """Ferns of whose code, botanical or common name every word is a part."""
         found = self
@@ -53,6 +57,8 @@ class Taxon(models.Model):
     rest_from_week = models.PositiveSmallIntegerField(null=True, blank=True)
     rest_to_week = models.PositiveSmallIntegerField(null=True, blank=True)
     last_pot_up_week = models.PositiveSmallIntegerField(null=True, blank=True)
+    #: needs a frost-free place in winter; None where nobody noted it: tree ferns do, others do not
+    tender = models.BooleanField(null=True, blank=True)
     routes = models.CharField(max_length=40, blank=True, default="spore")
     sow_by_days = models.PositiveIntegerField(null=True, blank=True)
     protection = models.CharField(max_length=200, blank=True, default="")
@@ -105,6 +111,11 @@ class Taxon(models.Model):
             cultivar=self.cultivar,
             hybrid=self.hybrid,
         )
+
+    @property
+    def is_tender(self) -> bool:
+        """Whether it needs a frost-free place in winter (QuerySet twin: `TaxonQuerySet.tender`)."""
+        return self.form == "tree_fern" if self.tender is None else self.tender
 
     @property
     def kind(self) -> FernKind:

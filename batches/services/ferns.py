@@ -40,6 +40,7 @@ class FernFacts:
     rest_from_week: int | None = None
     rest_to_week: int | None = None
     last_pot_up_week: int | None = None
+    tender: bool | None = None
     routes: tuple[str, ...] = ("spore",)
     sow_by_days: int | None = None
     protection: str = ""
@@ -211,6 +212,7 @@ def _columns(name: BotanicalName, facts: FernFacts) -> dict[str, object]:
         "rest_from_week": facts.rest_from_week,
         "rest_to_week": facts.rest_to_week,
         "last_pot_up_week": facts.last_pot_up_week,
+        "tender": facts.tender,
         "routes": " ".join(str(route) for route in Route if route in facts.routes),
         "sow_by_days": facts.sow_by_days,
         "protection": facts.protection.strip(),

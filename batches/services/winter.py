@@ -6,7 +6,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
 
-from batches.models import House, Tray
+from batches.models import House, Taxon, Tray
 
 #: ISO weeks in which frost is to be reckoned with; common practice in a cool, wet north, no source
 FROST_WEEKS = (43, 17)
@@ -14,17 +14,17 @@ FROST_WEEKS = (43, 17)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TenderInTheCold:
-    """A house that is not frost-free, with the trays of tree ferns in it."""
+    """A house that is not frost-free, with the trays of tender ferns in it."""
 
     house: House
     trays: tuple[Tray, ...]
 
 
 def tender_in_the_cold(*, today: date) -> tuple[TenderInTheCold, ...]:
-    """Return, house by house, tree ferns that frost can reach; empty outside the frost weeks.
+    """Return, house by house, tender ferns that frost can reach; empty outside the frost weeks.
 
-    Other ferns are taken for hardy, evergreen or not: of those nobody notes whether they are
-    tender. Where no house is noted as frost-free, nobody keeps that note, and nothing is said. Two
+    A fern is tender when it is noted as such, or when it is a tree fern of which nothing is noted;
+    others are taken for hardy, evergreen or not. Where no house is noted as frost-free, nobody keeps that note, and nothing is said. Two
     queries at the most.
     """
     first, last = FROST_WEEKS
@@ -34,7 +34,7 @@ def tender_in_the_cold(*, today: date) -> tuple[TenderInTheCold, ...]:
     trays = (
         Tray.objects.active()
         .filter(bench__house__frost_free=False, control=False)
-        .filter(batch__taxon__form="tree_fern")
+        .filter(batch__taxon__in=Taxon.objects.tender())
         .with_fern()
         .order_by("bench__house__code", "code")
     )

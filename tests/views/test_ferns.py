@@ -19,7 +19,7 @@ def fern_form(**more) -> dict[str, str]:
     given: dict[str, object] = {
         "genus": "dryopteris", "species": "affinis", "cultivar": "'Cristata'",
         "common_name": "crested male fern", "spore_kind": "not_green", "form": "fern",
-        "routes": "spore", "rest_from_week": 44, "rest_to_week": 10,
+        "routes": "spore", "rest_from_week": 44, "rest_to_week": 10, "tender": "True",
     }  # fmt: skip
     return filled(**(given | more))
 
@@ -53,7 +53,7 @@ def test_a_fern_is_named_and_its_name_put_right(office):
     taxon = Taxon.objects.get()
     assert answer.redirect_chain == [(reverse("batches:fern", args=["DRYAFF-CRI"]), 302)]
     assert "<i>Dryopteris affinis</i> ‘Cristata’" in answer.content.decode()
-    assert (taxon.rest_weeks, taxon.routes) == ((44, 10), "spore")
+    assert (taxon.rest_weeks, taxon.routes, taxon.tender) == ((44, 10), "spore", True)
 
 
 @pytest.mark.parametrize(

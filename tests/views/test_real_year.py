@@ -178,6 +178,12 @@ def test_a_tender_fern_in_a_frosty_house_is_told_of_in_winter_alone(hand, tray):
     fern.save()
     (cold,) = tender_in_the_cold(today=winter)
     assert (cold.house.code, [one.code for one in cold.trays]) == ("MIST", [tray.code])
+    fern.tender = False
+    fern.save()
+    assert tender_in_the_cold(today=winter) == ()
+    fern.form, fern.tender = "fern", True
+    fern.save()
+    assert [one.code for one in tender_in_the_cold(today=winter)[0].trays] == [tray.code]
     Tray.objects.filter(pk=tray.pk).update(bench=make.BenchFactory(house__frost_free=True))
     assert tender_in_the_cold(today=winter) == ()
 
