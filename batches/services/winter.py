@@ -24,8 +24,8 @@ def tender_in_the_cold(*, today: date) -> tuple[TenderInTheCold, ...]:
     """Return, house by house, tender ferns that frost can reach; empty outside the frost weeks.
 
     A fern is tender when it is noted as such, or when it is a tree fern of which nothing is noted;
-    others are taken for hardy, evergreen or not. Where no house is noted as frost-free, nobody keeps that note, and nothing is said. Two
-    queries at the most.
+    others are taken for hardy, evergreen or not. Where no house is noted as frost-free, nobody
+    keeps that note, and nothing is said. Two queries at the most.
     """
     first, last = FROST_WEEKS
     week = today.isocalendar().week

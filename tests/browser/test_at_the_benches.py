@@ -88,6 +88,48 @@ def test_a_tray_moves_on_the_map_in_two_taps_without_a_new_page(hand: Visitor) -
     expect(page.locator("#place-B2-1-2")).to_have_attribute("data-tray", "T-01")
 
 
+def test_a_bench_is_one_stop_of_the_tab_key_and_arrows_go_from_place_to_place(
+    hand: Visitor,
+) -> None:
+    page = hand.page
+    hand.menu("Bench map")
+    page.locator("#place-B1-3-3").focus()
+    page.keyboard.press("ArrowRight")
+    expect(page.locator("#place-B1-3-4")).to_be_focused()
+    page.keyboard.press("ArrowUp")
+    expect(page.locator("#place-B1-2-4")).to_be_focused()
+    page.keyboard.press("End")
+    expect(page.locator("#place-B1-2-8")).to_be_focused()
+    page.keyboard.press("ArrowRight")
+    expect(page.locator("#place-B1-2-8")).to_be_focused()
+    stops = "document.querySelectorAll('#bench-{} .cell:not([tabindex=\"-1\"])').length"
+    assert [page.evaluate(stops.format(bench)) for bench in ("B1", "B2", "B3")] == [1, 1, 1]
+    page.keyboard.press("Enter")
+    card = page.locator("#tray-card")
+    expect(card).to_contain_text(page.locator("#place-B1-2-8").get_attribute("data-tray"))
+    # The next stops are the next bench's: its link, its scrolled part, its places.
+    card.get_by_role("button", name="Close").press("Enter")
+    expect(page.locator("#place-B1-2-8")).to_be_focused()
+    for _ in range(3):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.closest('#bench-B2 .cell') !== null"):
+            break
+    expect(page.locator("#bench-B2 .cell:focus")).to_have_count(1)
+
+
+def test_what_to_know_before_sowing_stands_above_the_form_on_a_phone(hand: Visitor) -> None:
+    page = hand.page
+    hand.menu("Sow")
+    hand.follow("From spores")
+    about, form = page.locator("#about-place"), page.locator("form.form")
+    assert about.bounding_box()["x"] > form.bounding_box()["x"]
+    page.set_viewport_size({"width": 360, "height": 740})
+    assert about.bounding_box()["y"] < form.bounding_box()["y"]
+    page.locator("#id_lot").select_option(index=1)
+    expect(about).to_contain_text("Before you start")
+    expect(about).to_be_in_viewport()
+
+
 def test_a_card_on_a_phone_lies_in_sight_and_makes_room_for_the_move(hand: Visitor) -> None:
     page = hand.page
     page.set_viewport_size({"width": 360, "height": 740})

@@ -7,7 +7,7 @@ from django.urls import reverse
 
 from batches.models import Place
 from batches.services import standing
-from tests.factories import NOW, BenchFactory, TrayFactory
+from tests.factories import NOW, TODAY, BenchFactory, LaidOutTrayFactory, TrayFactory
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fixed_clock")]
 
@@ -45,6 +45,22 @@ def test_a_tray_without_row_stands_loose_and_one_without_bench_is_listed(hand, b
     assert f'data-tray="{loose.code}"' in page
     assert "Without a place" in page
     assert nowhere.code in page
+
+
+def test_codes_laid_out_stand_under_the_bench_they_are_filled_from(hand, bench):
+    mat = set_on(bench, 1, 1)
+    nowhere = LaidOutTrayFactory(batch=mat.batch, parent=None)
+    ahead = [LaidOutTrayFactory(batch=mat.batch, parent=mat) for _ in range(2)]
+    filled = LaidOutTrayFactory(batch=mat.batch, parent=mat, handed_back_on=TODAY)
+    page = hand.get(reverse("batches:bench-map")).content.decode()
+    figure = page[page.index(f'id="bench-{bench.code}"') : page.index("</figure>")]
+    assert "2 codes laid out for" in " ".join(figure.split())
+    assert all(one.code in figure for one in ahead)
+    assert "2 unlabelled" in figure
+    assert filled.code not in page
+    assert nowhere.code in page[page.index("</figure>") :]
+    other = hand.get(reverse("batches:bench-map"), {"sign": "mould"}).content.decode()
+    assert "laid out for" not in other
 
 
 def test_what_a_filter_leaves_out_is_faded(hand, bench):

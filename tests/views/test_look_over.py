@@ -5,11 +5,13 @@ from __future__ import annotations
 from uuid import uuid4
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from batches.models import Tray, TrayCheck
 from batches.services import standing
-from tests.factories import NOW, BenchFactory, TrayFactory
+from tests.factories import NOW, BenchFactory, TrayCheckFactory, TrayFactory
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fixed_clock")]
 
@@ -63,6 +65,38 @@ def test_several_are_isolated_vented_and_moved_at_once(hand, bench):
     moved = Tray.objects.filter(code__in=ticked)
     assert {(t.isolated, t.cover, t.bench_id) for t in moved} == {(True, "vented", other.pk)}
     assert len({(t.row, t.column) for t in moved}) == 3
+
+
+def test_a_tile_says_what_is_wrong_with_its_tray_and_whose_sister_showed_a_rogue(hand, bench):
+    rogue, mouldy, *_ = list(Tray.objects.filter(bench=bench).order_by("code"))
+    sister = TrayFactory(batch=rogue.batch, bench=bench, row=None, column=None)
+    TrayCheckFactory(tray=rogue, seen_at=NOW, signs="rogue_fern")
+    TrayCheckFactory(tray=mouldy, seen_at=NOW, signs="mould")
+    standing.refold(trays=[rogue, mouldy, sister], recorded_at=NOW)
+
+    tiles = hand.get(page_of(bench)).content.decode().split('<li><label class="tile">')
+
+    def tile(tray):
+        return next(one for one in tiles if f'value="{tray.code}"' in one)
+
+    assert "under suspicion: rogue fern" in tile(sister)
+    assert "rogue fern" in tile(rogue)
+    assert "mould" in tile(mouldy)
+    well = [one for one in tiles if 'data-state="trouble"' not in one]
+    assert len(tiles) - len(well) == 3
+
+
+def test_queries_are_the_same_for_3_and_30_trays(hand, bench, django_assert_num_queries):
+    Tray.objects.filter(bench=bench, row__gt=3).update(bench=None, row=None, column=None)
+    Tray.objects.filter(bench=bench, row__lt=4, column__gt=1).update(row=None, column=None)
+    few = BenchFactory(rows=1, columns=3)
+    standing.refold(
+        trays=[TrayFactory(bench=few, row=1, column=n) for n in (1, 2, 3)], recorded_at=NOW
+    )
+    with CaptureQueriesContext(connection) as asked:
+        hand.get(page_of(few))
+    with django_assert_num_queries(len(asked)):
+        hand.get(page_of(bench))
 
 
 def test_a_deed_to_nothing_is_refused_in_words(hand, bench):
