@@ -1,8 +1,8 @@
 """How does a test hold a bench tablet in its hands?
 
 A `Tablet` is a real Chromium that knows the nursery by a name that is not localhost, over plain
-http or https: localhost counts as secure and hides what fails in a real house. Every press of the pointer
-is counted. Script errors and anything that the policy forbids fail the test.
+http or https: localhost counts as secure and hides what fails in a real house. Every press of the
+pointer is counted. Script errors and anything that the policy forbids fail the test.
 """
 
 from __future__ import annotations
