@@ -12,7 +12,7 @@ const OTHER = /^([LMPR])\d\d-\d{3,4}-[A-Z]$/;
 const KINDS = { L: "a spore lot", M: "a batch of mix", P: "an origin", R: "an order" };
 const OWN = /^[A-Za-z0-9](?:[A-Za-z0-9._-]{0,30}[A-Za-z0-9])?$/;
 const LABEL = /^https?:\/\/[^/?#\s]+\/t\/([^/?#\s]+)\/?(?:[?#]\S*)?$/i;
-const BADGE = /^https?:\/\/[^/?#\s]+\/(?:b|badge)\/([^/?#\s]+)\/?$/i;
+const BADGE = /^BADGE-[A-Z0-9-]{8,100}$/i;
 // what some scanners set before the text: the kind of code they saw
 const SCANNER_PREFIX = /^\][A-Za-z]\d/;
 
@@ -31,8 +31,7 @@ export function checkLetter(body) {
 // wrong, with `words` for the person.
 export function readScan(text) {
   const trimmed = text.trim().replace(SCANNER_PREFIX, "");
-  const badge = BADGE.exec(trimmed);
-  if (badge) return { kind: "badge", code: badge[1] };
+  if (BADGE.test(trimmed)) return { kind: "badge", code: trimmed };
   const label = LABEL.exec(trimmed);
   const code = label ? unquoted(label[1]) : trimmed;
   const shown = code.length > 40 ? `${code.slice(0, 40)}…` : code;

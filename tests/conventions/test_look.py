@@ -25,7 +25,8 @@ SPRITE = ROOT / "static" / "glyphs" / "sprite.svg"
 SCRIPTS = sorted(
     path
     for path in (ROOT / "static" / "js").glob("*.js")
-    if path.name.startswith(("frond", "bench"))
+    # The bench map takes pieces that the server drew.
+    if path.name.startswith(("frond", "bench")) and path.name != "bench_map.js"
 )
 VOCABULARY = (ROOT / "docs" / "look.md").read_text(encoding="utf-8")
 TEMPLATES = sorted((ROOT / "templates").rglob("*.html"))
