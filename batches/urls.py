@@ -10,12 +10,14 @@ from batches.views import (
     bench_map,
     bench_people,
     dispatches,
+    drills,
     durations,
     enrol,
     examinations,
     ferns,
     forecast,
     health,
+    holds,
     houses,
     label_prints,
     label_stocks,
@@ -34,7 +36,6 @@ from batches.views import (
     register_pdf,
     search,
     select_form,
-    service_worker,
     setup,
     shared_causes,
     sign_in,
@@ -150,7 +151,8 @@ urlpatterns = [
     path("morning-list/", prints.morning_list, name="morning-list"),
     path("round-sheet/", prints.round_sheet, name="round-sheet"),
     path("batches/<str:code>/card/", prints.batch_card, name="batch-card"),
-    path("trace/<str:code>/print/", prints.trace_print, name="trace-print"),
+    path("trace/<str:code>/print/", trace.trace_print, name="trace-print"),
+    path("trace-print/", trace.trace_print_asked, name="trace-print-asked"),
     path("treatments/print/", prints.treatments_print, name="treatments-print"),
     # /dispatches/ /availability/
     path("dispatches/", dispatches.dispatches, name="dispatches"),
@@ -181,6 +183,13 @@ urlpatterns = [
     # /trace/
     path("trace/", trace.trace_start, name="trace-start"),
     path("trace/<str:code>/", trace.trace, name="trace"),
+    # /holds/ /alarm-drills/
+    path("holds/", holds.holds, name="holds"),
+    path("holds/new/", holds.hold_new, name="hold-new"),
+    path("holds/<uuid:alarm_id>/", holds.hold, name="hold"),
+    path("holds/<uuid:alarm_id>/lift/", holds.hold_lift, name="hold-lift"),
+    path("alarm-drills/", drills.drills, name="drills"),
+    path("alarm-drills/<uuid:drill_id>/", drills.drill, name="drill"),
     # /records/
     path("records/", records.records, name="records"),
     path("records/look/", records.records_preview, name="records-preview"),
@@ -191,7 +200,6 @@ urlpatterns = [
     # /bench/: the tablet's page
     path("bench/", bench.bench_page, name="bench-page"),
     path("bench/day.json", bench.day, name="bench-day"),
-    path("sw.js", service_worker.service_worker, name="service-worker"),
     # /sync/ and what waits from it
     path("sync/hello", sync.hello, name="sync-hello"),
     path("sync/photos/<uuid:photo_id>", sync.photo, name="sync-photo"),

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from batches.models.batch import Batch
+from batches.models.calendar_address import CalendarAddress
 from batches.models.code_register import CodeCounter, CodeEntry
 from batches.models.house import Bench, House, HouseReading
 from batches.models.keeping import KeepingChange
 from batches.models.label_stock import LabelStock
 from batches.models.medium import Medium, MediumBatch
 from batches.models.order import Order
+from batches.models.passport_issue import PassportIssue
 from batches.models.people import Device, EnrolmentCode, FailedSignIn, Person, SignInLink
 from batches.models.place import Place
 from batches.models.plant_movement import PlantMovement
@@ -20,6 +22,7 @@ from batches.models.stored_form import StoredForm
 from batches.models.taxon import OwnWindow, Taxon
 from batches.models.tray import LaidOutTray, Parentage, Tray
 from batches.models.tray_check import CheckPhoto, TrayCheck
+from batches.models.tray_hold import AlarmDrill, TrayHold
 from batches.models.treatment import Examination, Treatment
 from batches.models.upkeep import (
     CareDone,
@@ -32,8 +35,10 @@ from batches.models.upkeep import (
 )
 
 __all__ = [
+    "AlarmDrill",
     "Batch",
     "Bench",
+    "CalendarAddress",
     "CareDone",
     "CareReminder",
     "CheckPhoto",
@@ -56,6 +61,7 @@ __all__ = [
     "Order",
     "OwnWindow",
     "Parentage",
+    "PassportIssue",
     "Person",
     "Place",
     "PlannedSowing",
@@ -70,6 +76,7 @@ __all__ = [
     "ToSettle",
     "Tray",
     "TrayCheck",
+    "TrayHold",
     "Treatment",
     "WorkShare",
 ]

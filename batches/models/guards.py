@@ -15,6 +15,8 @@ GUARDED_TABLES = (
     "batches_place",
     "batches_caredone",
     "batches_keepingchange",
+    "batches_trayhold",
+    "batches_passportissue",
 )
 _DEEDS = ("UPDATE", "DELETE")
 

@@ -9,10 +9,21 @@ from datetime import date
 
 from batches.core.stages import Stage
 from batches.models import Order, Taxon, Tray
+from batches.services.holds import held_now
 from batches.services.orders import progress_of
 from batches.services.records_io.guarding import guarded
 
-HEADER = ("fern", "common_name", "size", "ready", "promised", "free", "growing_on", "expected")
+HEADER = (
+    "fern",
+    "common_name",
+    "size",
+    "ready",
+    "promised",
+    "free",
+    "growing_on",
+    "expected",
+    "held",
+)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -20,6 +31,7 @@ class _Heap:
     taxon: Taxon
     ready: int = 0
     coming: int = 0
+    held: int = 0
     expected: list[date] = field(default_factory=list)
     promised: int = 0
 
@@ -29,7 +41,8 @@ class Available:
     """One fern in one size: pots ready now, promised in open orders, and potted ones growing on.
 
     ``expected_from`` is the first day on which some of those are expected; None where no day is
-    known. Isolated trays are not counted: nothing leaves them.
+    known. Isolated trays are not counted: nothing leaves them. ``held`` pots, ready or
+    growing on, are not counted either until a manager lets them go.
     """
 
     taxon: Taxon
@@ -38,6 +51,7 @@ class Available:
     promised: int
     coming: int
     expected_from: date | None
+    held: int = 0
 
     @property
     def free(self) -> int:
@@ -46,7 +60,7 @@ class Available:
 
 
 def availability(*, today: date) -> tuple[Available, ...]:
-    """Return what is ready, promised or coming, by fern and size; three queries.
+    """Return what is ready, promised or coming, by fern and size; four queries.
 
     An expected day that is over counts as today.
     """
@@ -57,9 +71,13 @@ def availability(*, today: date) -> tuple[Available, ...]:
         control=False,
         alive__gt=0,
     )
+    kept_back = set(held_now().values_list("tray", flat=True))
     for tray in trays.select_related("batch__taxon"):
         taxon = tray.batch.taxon
         heap = heaps.setdefault((taxon.code, tray.pot_size), _Heap(taxon=taxon))
+        if tray.pk in kept_back:
+            heap.held += tray.alive or 0
+            continue
         if Stage(tray.stage) is Stage.READY:
             heap.ready += tray.alive or 0
             continue
@@ -76,6 +94,7 @@ def availability(*, today: date) -> tuple[Available, ...]:
             promised=heap.promised,
             coming=heap.coming,
             expected_from=min(heap.expected, default=None),
+            held=heap.held,
         )
         for (_, size), heap in sorted(heaps.items(), key=lambda one: one[0])
     )
@@ -94,6 +113,7 @@ def availability_rows(found: tuple[Available, ...]) -> Iterator[list[str]]:
             str(max(one.free, 0)),
             str(one.coming),
             "" if one.expected_from is None else one.expected_from.isoformat(),
+            str(one.held),
         )
         yield [guarded(cell) for cell in cells]
 

@@ -11,21 +11,24 @@ from batches.core.lateness import stage_rest
 from batches.core.rest import in_weeks
 from batches.core.stages import SIGN_WORDS, STAGE_WORDS, TROUBLES, Sign, Stage
 from batches.models import Bench, House, Tray
+from batches.services.holds import held_now
 from batches.services.laid_out import LaidOutAhead, laid_out_ahead
 from batches.services.shut_places import ShutPlaces, shut_places
 from batches.services.suspicion import all_trays_under_suspicion
 
-#: what the map is narrowed to beside the troubles: trays that may hold a rogue fern
+#: what the map is narrowed to beside the troubles: trays that may hold a rogue fern …
 SUSPECT = "suspect"
+#: … and held trays
+HELD = "held"
 #: states of a cell, the most pressing first; each has a shape and a word (look.md)
-STATES = ("shut", "isolated", "late", "trouble", "due", "unlabelled", "resting", "well")
+STATES = ("shut", "held", "isolated", "late", "trouble", "due", "unlabelled", "resting", "well")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Filters:
     """What the map is narrowed to; empty means everything.
 
-    ``sign`` is a trouble, or `SUSPECT` for trays that may hold a rogue fern.
+    ``sign`` is a trouble, `SUSPECT` for trays that may hold a rogue fern, or `HELD`.
     """
 
     house: str = ""
@@ -103,6 +106,7 @@ def house_plans(*, today: date, now: datetime, filters: Filters) -> tuple[HouseP
         benches = benches.filter(house__code=filters.house)
     shut = shut_places(on=today, now=now)
     suspects = frozenset(all_trays_under_suspicion().values_list("pk", flat=True))
+    held = frozenset(held_now().values_list("tray", flat=True))
     trays: defaultdict[int, list[Tray]] = defaultdict(list)
     on_map = Tray.objects.active().filter(bench__in=[bench.pk for bench in benches]).with_fern()
     for tray in on_map.order_by("row", "column", "code"):
@@ -115,7 +119,7 @@ def house_plans(*, today: date, now: datetime, filters: Filters) -> tuple[HouseP
     for bench in benches:
         plan = _plan(
             bench, trays[bench.pk], today=today, shut=shut, filters=filters, suspects=suspects,
-            laid_out=ahead[bench.pk],
+            held=held, laid_out=ahead[bench.pk],
         )  # fmt: skip
         grouped.setdefault(bench.house_id, []).append(plan)
     return tuple(
@@ -137,13 +141,17 @@ def cell_of(
     shut: ShutPlaces,
     filters: Filters | None = None,
     suspects: frozenset[int] = frozenset(),
+    held: frozenset[int] = frozenset(),
 ) -> Cell:
     """Return one tray as it shows on the map; no query when it was fetched with its fern.
 
-    ``suspects`` are ids of trays that may hold a rogue fern: they show as trouble.
+    ``suspects`` are ids of trays that may hold a rogue fern: they show as trouble;
+    ``held`` are ids of trays of which nothing may leave.
     """
     state = state_of(tray, today=today, shut=shut)
     suspect = tray.pk in suspects
+    if tray.pk in held and STATES.index(state) > STATES.index(HELD):
+        state = HELD
     if suspect and STATES.index(state) > STATES.index("trouble"):
         state = "trouble"
     stage = Stage(tray.stage)
@@ -151,17 +159,19 @@ def cell_of(
     troubles = [SIGN_WORDS[sign] for sign in Sign if sign in tray.signs & TROUBLES]
     if suspect:
         troubles.append("under suspicion: rogue fern")
+    kept_back = "held: nothing of it leaves" if tray.pk in held else ""
     words = [tray.code, STAGE_WORDS[stage], tray.batch.taxon.code, _state_words(tray, state, today)]
     return Cell(
         code=tray.code,
         short=short_code(tray.code),
         glyph=glyph,
         state=state,
-        words=", ".join(word for word in (*words, *troubles) if word),
+        words=", ".join(word for word in (*words, *troubles, kept_back) if word),
         troubles=tuple(troubles),
         row=tray.row,
         column=tray.column,
-        fits=filters is None or _fits(tray, state, filters, suspect=suspect),
+        fits=filters is None
+        or _fits(tray, state, filters, marks={SUSPECT: suspect, HELD: tray.pk in held}),
         revision=tray.revision,
     )
 
@@ -213,6 +223,7 @@ def _plan(
     filters: Filters,
     suspects: frozenset[int],
     laid_out: Iterable[LaidOutAhead],
+    held: frozenset[int],
 ) -> BenchPlan:
     rows, columns = bench.rows or 0, bench.columns or 0
     places: defaultdict[tuple[int, int], list[Cell]] = defaultdict(list)
@@ -220,7 +231,7 @@ def _plan(
     count = 0
     for tray in trays:
         count += 1
-        cell = cell_of(tray, today=today, shut=shut, filters=filters, suspects=suspects)
+        cell = cell_of(tray, today=today, shut=shut, filters=filters, suspects=suspects, held=held)
         if tray.row and tray.column and tray.row <= rows and tray.column <= columns:
             places[tray.row, tray.column].append(cell)
         else:
@@ -243,8 +254,8 @@ def _until(shut: ShutPlaces, code: str) -> datetime | None:
     return shut.shut[code].until if code in shut.shut else None
 
 
-def _fits(tray: Tray, state: str, filters: Filters, *, suspect: bool) -> bool:
-    shows = suspect if filters.sign == SUSPECT else filters.sign in tray.signs
+def _fits(tray: Tray, state: str, filters: Filters, *, marks: dict[str, bool]) -> bool:
+    shows = marks.get(filters.sign, filters.sign in tray.signs)
     return (
         (not filters.fern or tray.batch.taxon.code == filters.fern)
         and (not filters.batch or tray.batch.code == filters.batch)
@@ -256,4 +267,6 @@ def _fits(tray: Tray, state: str, filters: Filters, *, suspect: bool) -> bool:
 def _state_words(tray: Tray, state: str, today: date) -> str:
     if state == "late" and tray.late_on is not None and tray.late_on <= today:
         return f"late {(today - tray.late_on).days} days"
-    return {"well": "", "due": "look due", "shut": "shut after a treatment"}.get(state, state)
+    return {"well": "", "due": "look due", "shut": "shut after a treatment", "held": ""}.get(
+        state, state
+    )

@@ -11,6 +11,7 @@ from django.db.models import QuerySet
 
 from batches.core.stages import Stage
 from batches.models import Order, PlantMovement, Tray
+from batches.services.holds import held_now
 from batches.services.orders import progress_of
 from batches.services.records_io.guarding import guarded
 
@@ -27,12 +28,16 @@ class Pick:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ToPick:
-    """An open order laid against what stands ready; ``short`` is what is not there for it."""
+    """An open order laid against what stands ready; ``short`` is what is not there for it.
+
+    ``held`` ready pots of its fern and size may not leave: their trays are held.
+    """
 
     order: Order
     open: int
     picks: tuple[Pick, ...]
     short: int
+    held: int
 
 
 def dispatches_between(*, first: date | None, last: date | None) -> QuerySet[PlantMovement]:
@@ -68,16 +73,17 @@ def to_pick() -> tuple[ToPick, ...]:
     """Return the open orders by the day they are wanted, each with the trays to take it from.
 
     Earlier orders take first, the oldest trays are taken from first, bench by bench in walking
-    order; an order without a size takes any. Three queries.
+    order; an order without a size takes any; held trays give none. Four queries.
     """
     stock: defaultdict[int, list[Tray]] = defaultdict(list)
     left: dict[int, int] = {}
     ready = Tray.objects.active().filter(
         stage=str(Stage.READY), alive__gt=0, isolated=False, control=False
     )
+    kept_back = set(held_now().values_list("tray", flat=True))
     for tray in ready.with_fern().order_by("started_on", "bench__walk_order", "code"):
         stock[tray.batch.taxon_id].append(tray)
-        left[tray.pk] = tray.alive or 0
+        left[tray.pk] = 0 if tray.pk in kept_back else tray.alive or 0
     orders = Order.objects.open().select_related("taxon").order_by("wanted_on", "code")
     found = []
     for progress in progress_of(orders=orders):
@@ -85,13 +91,15 @@ def to_pick() -> tuple[ToPick, ...]:
         if not wanted:
             continue
         picks = []
-        missing = wanted
+        missing, held = wanted, 0
         for tray in stock[order.taxon_id]:
-            fits = not order.pot_size or tray.pot_size == order.pot_size
-            pots = min(missing, left[tray.pk]) if fits else 0
+            if order.pot_size and tray.pot_size != order.pot_size:
+                continue
+            held += (tray.alive or 0) if tray.pk in kept_back else 0
+            pots = min(missing, left[tray.pk])
             if pots:
                 picks.append(Pick(tray=tray, pots=pots))
                 left[tray.pk] -= pots
                 missing -= pots
-        found.append(ToPick(order=order, open=wanted, picks=tuple(picks), short=missing))
+        found.append(ToPick(order=order, open=wanted, picks=tuple(picks), short=missing, held=held))
     return tuple(found)

@@ -14,6 +14,7 @@ from batches.core.stages import COVERED_STAGES, STAGE_WORDS, Stage
 from batches.models import Order, PlantMovement, Tray
 from batches.services.days import local_day
 from batches.services.ending import end_tray
+from batches.services.holds import require_not_held
 from batches.services.orders import OrderProgress, progress_of, require_open
 from batches.services.standing import refold
 from batches.services.stock_book import Moment, require_balanced, settle_counts_after
@@ -62,8 +63,8 @@ def dispatch(
     LedgerDoesNotBalance
         When more would leave than the tray holds.
     NotPossibleNow
-        When it has ended, is not counted, is still under its cover, or the order is closed or for
-        another fern.
+        When it has ended, is held, is not counted, is still under its cover, or the order is closed
+        or for another fern.
     NotUnderstood, OutOfTime, ChangedMeanwhile, AlreadyTaken
         As everywhere; nothing is stored then.
     """
@@ -102,6 +103,7 @@ def dispatch(
 def _require_may_leave(tray: Tray, on: date, order: Order | None) -> None:
     require_standing(tray)
     require_since(tray, on)
+    require_not_held(tray)
     if Stage(tray.stage) in COVERED_STAGES:
         raise NotPossibleNow(
             f"Tray {tray.code} is at “{STAGE_WORDS[Stage(tray.stage)]}”, under its cover: nothing "

@@ -11,6 +11,7 @@ from django.db.models import Sum
 
 from batches.models import Order, Tray
 from batches.services.forecasting import NurseryForecast
+from batches.services.holds import held_now
 from batches.services.orders import progress_of
 
 State = Literal["covered", "at risk", "short"]
@@ -85,6 +86,7 @@ def _ready_now() -> dict[int, int]:
     rows = (
         Tray.objects.active()
         .filter(stage="ready", control=False)
+        .exclude(pk__in=held_now().values("tray"))
         .order_by()
         .values("batch__taxon")
         .annotate(pots=Sum("alive"))

@@ -10,6 +10,7 @@ from datetime import date
 from django.db.models import Sum
 
 from batches.models import Order, Tray
+from batches.services.holds import held_now
 from batches.services.orders import progress_of
 
 
@@ -55,6 +56,7 @@ def _ready_pots() -> defaultdict[tuple[int, str], int]:
     rows = (
         Tray.objects.active()
         .filter(stage="ready", alive__gt=0)
+        .exclude(pk__in=held_now().values("tray"))
         .values("batch__taxon", "pot_size")
         .annotate(pots=Sum("alive"))
         .order_by()

@@ -19,6 +19,7 @@ from batches.core.errors import AlreadyTaken, NotPossibleNow
 from batches.models import PlantMovement, Tray
 from batches.services.days import day_words, local_day
 from batches.services.filling import Deed, trays_filled
+from batches.services.holds import hand_down
 from batches.services.laid_out import require_one_batch
 from batches.services.leaving import leave, write_losses
 from batches.services.picking_rules import (
@@ -166,6 +167,8 @@ def _pick(
         start = start_stage_of(deed.word, parents)
         children = trays_filled(deed, fillings, start, parents)
         moved = _move_plants(deed, fillings, children)
+        given = [(row.tray, row.to_tray) for row in moved if row.to_tray is not None]
+        hand_down(given=given, by=deed.by, now=deed.now)
         write_losses(deed, held, afterwards)
         everyone = list({tray.pk: tray for tray in (*parents, *children)}.values())
         if deed.on < local_day(deed.now):

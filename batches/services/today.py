@@ -13,6 +13,7 @@ from django.db.models import Sum
 from batches.core.stages import CAUSE_WORDS, SIGN_WORDS, TROUBLES, Sign
 from batches.models import HouseReading, PlantMovement, ToSettle, TrayCheck
 from batches.services.days import day_bounds
+from batches.services.holds import Alarm, alarms
 from batches.services.label_log import unlabelled_codes
 from batches.services.overdue import InBrief
 from batches.services.own_settings import own_setting
@@ -56,6 +57,7 @@ class MorningNote:
     lost_yesterday: int
     nights: tuple[UnusualNight, ...]
     shut: tuple[ShutPlace, ...]
+    alarms: tuple[Alarm, ...]
     unlabelled: int
     to_settle: int
     strays: tuple[StraySpores, ...]
@@ -96,6 +98,7 @@ def morning_note(*, lines: Sequence[InBrief], today: date, now: datetime) -> Mor
         lost_yesterday=lost.aggregate(all=Sum("quantity"))["all"] or 0,
         nights=tuple(_nights(yesterday, today)),
         shut=tuple(shut_places(on=today, now=now).shut.values()),
+        alarms=alarms(),
         unlabelled=len(unlabelled_codes()),
         to_settle=ToSettle.objects.open().count(),
         strays=stray_spores(),

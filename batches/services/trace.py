@@ -2,6 +2,7 @@
 
 The graph of things (origin → lot → batch → tray → tray → dispatch, and medium batch → tray) is
 walked in rounds, each a constant number of queries, back from a thing or forward from it.
+`trace_starts` begins at what carries no code: a bench and its days, or what was sent to somebody.
 """
 
 from __future__ import annotations
@@ -64,9 +65,15 @@ class Dispatched:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trail:
-    """A thing with everything behind it and everything it became."""
+    """A thing with everything behind it and everything it became.
+
+    ``members`` are the things that ``start`` stands for: itself, the trays that stood on a bench
+    in some days, or what was sent. Trays that stood on a bench are among ``forward``; of what was
+    sent, ``forward`` is what else came of the trays it was taken from.
+    """
 
     start: Node
+    members: tuple[Node, ...]
     back: tuple[Node, ...]
     forward: tuple[Node, ...]
     edges: tuple[Edge, ...]
@@ -108,23 +115,44 @@ def trail_of(*, code: str) -> Trail:
             "a medium batch."
         )
     start = Node(kind=found.kind, code=found.code)
+    return trail_from(start=start, members=[start])
+
+
+def trail_from(*, start: Node, members: Iterable[Node]) -> Trail:
+    """Return the trail of several things at once, under one name."""
+    meant = frozenset(members)
     back, forward = _Walk(), _Walk()
-    _walk(start, back, _givers)
-    _walk(start, forward, _takers)
+    _walk(meant, back, _givers)
+    taken_from = frozenset(
+        giver for giver, taker in back.edges if taker in meant and taker.kind == "dispatch"
+    )
+    _walk(taken_from or meant, forward, _takers)
     edges = forward.edges | back.edges
+    own = {start, *taken_from} | {node for node in meant if node.kind == "dispatch"}
+    sent = forward.dispatches | back.dispatches
     return Trail(
         start=start,
-        back=tuple(sorted(back.seen - {start})),
-        forward=tuple(sorted(forward.seen - {start})),
+        members=tuple(sorted(meant)),
+        back=tuple(sorted(back.seen - {start} - meant)),
+        forward=tuple(sorted(forward.seen - own)),
         edges=tuple(edges[key] for key in sorted(edges)),
-        dispatches=tuple(
-            sorted(forward.dispatches.values(), key=lambda one: (one.on, one.tray, one.id))
-        ),
+        dispatches=tuple(sorted(sent.values(), key=lambda one: (one.on, one.tray, one.id))),
     )
 
 
-def _walk(start: Node, walk: _Walk, step: _Round) -> None:
-    front = {start}
+def trays_it_became(*, trail: Trail) -> frozenset[str]:
+    """Return the codes of the trays a trail leads to: itself, what it became, what stood there.
+
+    Of something that was sent: the trays it was taken from, and what else they became.
+    """
+    sent = {node for node in trail.members if node.kind == "dispatch"}
+    taken_from = [edge.giver for edge in trail.edges if edge.taker in sent]
+    reached = {*trail.members, *trail.forward, *taken_from}
+    return frozenset(node.code for node in reached if node.kind == "tray")
+
+
+def _walk(starts: frozenset[Node], walk: _Walk, step: _Round) -> None:
+    front = set(starts)
     while front:
         walk.seen |= front
         by_kind: defaultdict[str, set[str]] = defaultdict(set)
@@ -135,6 +163,8 @@ def _walk(start: Node, walk: _Walk, step: _Round) -> None:
 
 def _givers(codes: dict[str, set[str]], walk: _Walk) -> Iterable[Node]:
     """Yield what stands directly behind these things."""
+    if sent := codes.get("dispatch"):
+        yield from _dispatches(Q(id__in=sent), walk, back=True)
     trays = codes.get("tray", set())
     if trays:
         behind = (Q(child__code__in=trays), Q(to_tray__code__in=trays))
@@ -188,7 +218,7 @@ def _takers(codes: dict[str, set[str]], walk: _Walk) -> Iterable[Node]:
     if trays := codes.get("tray"):
         ahead = (Q(parent__code__in=trays), Q(tray__code__in=trays))
         yield from _tray_edges(*ahead, walk, back=False)
-        yield from _dispatches(trays, walk)
+        yield from _dispatches(Q(tray__code__in=trays), walk)
         yield from _daughters_of(trays, walk, kind="tray")
 
 
@@ -222,19 +252,20 @@ def _tray_edges(parentage: Q, movement: Q, walk: _Walk, *, back: bool) -> Iterab
         yield giver if back else taker
 
 
-def _dispatches(trays: set[str], walk: _Walk) -> Iterable[Node]:
+def _dispatches(which: Q, walk: _Walk, *, back: bool = False) -> Iterable[Node]:
     rows = (
         PlantMovement.objects.standing()
-        .filter(tray__code__in=trays, kind="dispatch")
+        .filter(which, kind="dispatch")
         .values_list("id", "tray__code", "on", "quantity", "tray__unit", "recipient")
     )
     for row_id, tray, day, quantity, unit, recipient in rows:
+        giver = Node(kind="tray", code=tray)
         taker = Node(kind="dispatch", code=str(row_id))
-        walk.add(Node(kind="tray", code=tray), taker, left=quantity, arrived=quantity)
+        walk.add(giver, taker, left=quantity, arrived=quantity)
         walk.dispatches[str(row_id)] = Dispatched(
             id=str(row_id), tray=tray, on=day, quantity=quantity, unit=unit, recipient=recipient
         )
-        yield taker
+        yield giver if back else taker
 
 
 def _mothers_of(sources: set[str], walk: _Walk) -> Iterable[Node]:

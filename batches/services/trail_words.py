@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from batches.models import Batch, MediumBatch, Source, SporeLot, Tray
+from batches.services.holds import held_of
 from batches.services.trace import Node, Trail
 
 #: the order in which a trail is read, from the origin to the gate
@@ -17,7 +18,8 @@ _ORDER = ("source", "medium", "lot", "batch", "tray", "dispatch")
 class Station:
     """One thing of a trail as the page shows it; ``url_name`` is empty where it has no page.
 
-    ``day_word`` says what happened on ``on``; ``after`` follows that day.
+    ``day_word`` says what happened on ``on``; ``after`` follows that day; ``held`` is why a tray is
+    held back.
     """
 
     kind: str
@@ -29,6 +31,7 @@ class Station:
     day_word: str = ""
     after: str = ""
     glyph: str = "mark"
+    held: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +61,7 @@ class TrailWords:
 def words_of_trail(*, trail: Trail) -> TrailWords:
     """Return the trail's stations in words; at most one query a kind of thing."""
     codes: defaultdict[str, set[str]] = defaultdict(set)
-    for node in (trail.start, *trail.back, *trail.forward):
+    for node in (trail.start, *trail.members, *trail.back, *trail.forward):
         codes[node.kind].add(node.code)
     trays = {
         tray.code: tray
@@ -66,9 +69,10 @@ def words_of_trail(*, trail: Trail) -> TrailWords:
             "batch__taxon", "bench"
         )
     }
+    held = held_of(codes=sorted(trays))
     stations: dict[Node, Station] = {}
     for code, tray in trays.items():
-        stations[Node(kind="tray", code=code)] = _tray_station(tray)
+        stations[Node(kind="tray", code=code)] = _tray_station(tray, held=held.get(code, ""))
     stations |= _others(codes)
     for sold in trail.dispatches:
         stations[Node(kind="dispatch", code=sold.id)] = Station(
@@ -81,7 +85,7 @@ def words_of_trail(*, trail: Trail) -> TrailWords:
         )
     recipients = {sold.id: sold.recipient for sold in trail.dispatches}
     return TrailWords(
-        start=stations[trail.start],
+        start=stations.get(trail.start) or _beginning(trail.start),
         back=_sorted(trail.back, stations),
         forward=_sorted(trail.forward, stations),
         steps=tuple(
@@ -108,7 +112,14 @@ def _sorted(nodes: tuple[Node, ...], stations: dict[Node, Station]) -> tuple[Sta
     return tuple(sorted(found, key=lambda s: (_ORDER.index(s.kind), s.on or date.min, s.code)))
 
 
-def _tray_station(tray: Tray) -> Station:
+def _beginning(start: Node) -> Station:
+    """Return a start that carries no code: a bench and its days, or what was sent to somebody."""
+    return Station(
+        kind=start.kind, code=start.code, url_name="", fern_html="", words=start.code, on=None
+    )
+
+
+def _tray_station(tray: Tray, *, held: str) -> Station:
     if tray.ended_on is not None:
         after = f"{tray.get_end_display()} {tray.ended_on.day} {tray.ended_on:%b %Y}"
     else:
@@ -125,6 +136,7 @@ def _tray_station(tray: Tray) -> Station:
         day_word="started",
         after=after,
         glyph="ended" if tray.ended_on is not None else tray.stage,
+        held=held,
     )
 
 

@@ -12,6 +12,7 @@ from batches.core.errors import NurseryError
 from batches.core.stages import SIGN_WORDS, TROUBLES, Sign
 from batches.models import Bench, House, Taxon, Tray
 from batches.services.bench_map import (
+    HELD,
     SUSPECT,
     BenchPlan,
     Filters,
@@ -19,6 +20,7 @@ from batches.services.bench_map import (
     house_plans,
     suspects_among,
 )
+from batches.services.holds import held_now
 from batches.services.laid_out import laid_out_ahead
 from batches.services.moves import move
 from batches.services.shut_places import shut_places
@@ -40,6 +42,7 @@ def bench_map(request: HttpRequest) -> HttpResponse:
         "ferns": Taxon.objects.filter(batches__trays__ended_on__isnull=True).distinct(),
         "signs": [
             (SUSPECT, "under suspicion (rogue fern)"),
+            (HELD, "held back"),
             *((sign.value, SIGN_WORDS[sign]) for sign in Sign if sign in TROUBLES),
         ],
         "trays": sum(bench.trays for house in houses for bench in house.benches),
@@ -58,10 +61,15 @@ def card(request: HttpRequest, code: str) -> HttpResponse:
     """Show one tray's card beside the map."""
     tray = get_object_or_404(Tray.objects.with_fern(), code=code)
     shut = shut_places(on=clock.today(), now=clock.now())
+    holds = held_now().filter(tray=tray)
+    held = frozenset(holds.values_list("tray", flat=True))
     context = {
         "tray": tray,
-        "cell": cell_of(tray, today=clock.today(), shut=shut, suspects=suspects_among([tray])),
+        "cell": cell_of(
+            tray, today=clock.today(), shut=shut, suspects=suspects_among([tray]), held=held
+        ),
         "shut": shut.of(tray),
+        "holds": holds,
         "today": clock.today(),
     }
     return render(request, "batches/bench_map/_tray_card.html", context)

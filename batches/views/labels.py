@@ -26,6 +26,7 @@ from batches.labels.from_records import (
 from batches.labels.own_stocks import stocks_offered
 from batches.labels.preview import Preview, first_sheet
 from batches.labels.print_runs import PrintRun, start_run
+from batches.services.holds import held_of
 from batches.services.label_log import (
     last_prints,
     note_printed,
@@ -81,6 +82,7 @@ def labels(request: HttpRequest) -> HttpResponse:
         "unlabelled": len(unlabelled_codes()),
         "shown": shown,
         "again": again,
+        "held": held_of(codes=form["codes"].value().split()) if form["codes"].value() else {},
         "may_measure": access_of(request) >= Access.OFFICE,
     }
     status = HTTPStatus.UNPROCESSABLE_ENTITY if form.errors else HTTPStatus.OK

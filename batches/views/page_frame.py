@@ -40,6 +40,7 @@ _PAGES: tuple[tuple[str, str, Access, bool], ...] = (
     ("media", "Media", Access.HAND, False),
     ("houses", "Houses", Access.HAND, False),
     ("treatments", "Treatments", Access.HAND, False),
+    ("trace-start", "Trace", Access.HAND, False),
     ("records", "Records", Access.OFFICE, False),
     ("people", "People", Access.MANAGER, False),
     ("tablets", "Tablets", Access.MANAGER, False),

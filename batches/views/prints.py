@@ -1,11 +1,11 @@
-"""Prints on paper: the morning's list, the round, a batch's card, a trail, the treatments."""
+"""Prints on paper: the morning's list, the round, a batch's card, the treatments."""
 
 from __future__ import annotations
 
 from itertools import groupby
 
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 from django.views.decorators.http import require_GET
@@ -15,12 +15,9 @@ from batches.labels.from_records import address_of
 from batches.labels.qr_drawing import qr_image
 from batches.models import Batch, Bench, Tray
 from batches.services.batch_list import trays_of
-from batches.services.codes import noun_of
 from batches.services.overdue import overdue_lines
 from batches.services.own_settings import own_setting
 from batches.services.today import by_bench, morning_note
-from batches.services.trace import trail_of
-from batches.services.trail_words import words_of_trail
 from batches.services.treatments import treatments_between
 from batches.views import clock
 from batches.views.access import for_hands
@@ -78,22 +75,6 @@ def batch_card(request: HttpRequest, code: str) -> HttpResponse:
     return pdf_file(
         request, "batches/print/batch_pdf.html", context,
         name=f"batch-{found.code}", back=reverse("batches:batch", args=[found.code]),
-    )  # fmt: skip
-
-
-@for_hands
-@require_GET
-def trace_print(request: HttpRequest, code: str) -> HttpResponse:
-    """Print the trail of a thing, back and forward, with what was counted on the way."""
-    try:
-        trail = trail_of(code=code)
-    except NurseryError:
-        return redirect("batches:trace", code)
-    words = words_of_trail(trail=trail)
-    context = {"trail": trail, "words": words, "noun": noun_of(trail.start.kind)}
-    return pdf_file(
-        request, "batches/print/trace_pdf.html", context,
-        name=f"trail-{trail.start.code}", back=reverse("batches:trace", args=[trail.start.code]),
     )  # fmt: skip
 
 

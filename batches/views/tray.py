@@ -22,6 +22,7 @@ from batches.services.checks import record_check
 from batches.services.codes import find_code
 from batches.services.green_line import green_line
 from batches.services.green_share import reckon_photo
+from batches.services.holds import holds_of
 from batches.services.outlooks import load_outlooks
 from batches.services.overdue import overdue_lines_of
 from batches.services.photos import keep_photo, small_copy
@@ -117,6 +118,7 @@ def _context(request: HttpRequest, found: Tray, form: LookForm) -> dict[str, obj
         "green": green_line(tray=found, today=today),
         "lines": overdue_lines_of(tray=found, on=today, outlooks=outlooks),
         "shut": shut_places(on=today, now=now).of(found),
+        "holds": holds_of(tray=found),
         "became": "" if found.is_active else what_became_of(found),
         "laid_out": found.laid_out.not_filled(),
         "yields": yields_of(tray=found),

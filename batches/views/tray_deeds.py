@@ -18,6 +18,7 @@ from batches.forms.tray_deeds import DiscardForm, DispatchForm, MoveForm
 from batches.models import Tray
 from batches.services.dispatching import dispatch
 from batches.services.ending import clear, discard, needs_second_look, reopen
+from batches.services.holds import held_now, who_may_lift
 from batches.services.keeping import set_cover, set_isolated
 from batches.services.moves import move
 from batches.views import clock
@@ -118,7 +119,15 @@ def deed(request: HttpRequest, code: str, what: str) -> HttpResponse:
             messages.success(request, words)
             return redirect("batches:tray", code)
     asks = what == "discard" and needs_second_look(tray=tray, cause="unknown", on=clock.today())
-    context = {"tray": tray, "page": page, "what": what, "form": form, "asks_second_look": asks}
+    context = {
+        "tray": tray,
+        "page": page,
+        "what": what,
+        "form": form,
+        "asks_second_look": asks,
+        "holds": held_now().filter(tray=tray),
+        "ask": who_may_lift(),
+    }
     status = HTTPStatus.UNPROCESSABLE_ENTITY if form.errors else HTTPStatus.OK
     return render(request, "batches/tray_deeds/page.html", context, status=status)
 

@@ -46,6 +46,7 @@ _FINDS = {
     "order": "select code from batches_order",
     "treatment": "select id from batches_treatment",
     "person": "select id from batches_person",
+    "sent": "select id from batches_plantmovement where kind = 'dispatch'",
 }
 
 
@@ -172,6 +173,12 @@ VISITS = (
     Visit(url="trace", parts=("lot",)),
     Visit(url="trace", parts=("medium",)),
     Visit(url="trace", parts=("ended",)),
+    Visit(url="trace", parts=("origin",)),
+    Visit(url="trace-start", query="bench={bench}"),
+    Visit(url="trace-start", query="sent={sent}"),
+    Visit(url="holds"),
+    Visit(url="hold-new", query="code={origin}"),
+    Visit(url="drills"),
     Visit(url="records"),
     Visit(url="sowing-book"),
     Visit(url="my-password"),
@@ -194,7 +201,6 @@ NOT_VISITED = {
     "sync-photo": "a deed of the bench page; tests/views/test_sync_photos.py",
     "sync-person": "JSON for the bench page; tests/views/test_sync.py",
     "bench-day": "JSON for the bench page; tests/views/test_bench.py",
-    "service-worker": "a script; tests/browser/test_bench_offline.py runs it",
     "photo-small": "a picture; tests/views/test_bench.py",
     "sign-in-link": "every signed-in test comes in by it",
     "sign-out": "a deed, not a page; test_sign_in does it",
@@ -241,6 +247,10 @@ NOT_VISITED = {
     "round-sheet": "a PDF; tests/views/test_prints.py",
     "batch-card": "a PDF; tests/views/test_prints.py",
     "trace-print": "a PDF; tests/views/test_prints.py",
+    "trace-print-asked": "a PDF; tests/views/test_trace.py",
+    "hold": "nothing is held in the demo nursery; tests/browser/test_every_page.py holds some",
+    "hold-lift": "a deed; tests/views/test_holds.py does it",
+    "drill": "a drill that runs; tests/browser/test_every_page.py begins one",
     "treatments-print": "a PDF; tests/views/test_prints.py",
     "treatments-pdf": "a PDF; tests/views/test_register_pdf.py",
     "dispatches-csv": "a file; tests/views/test_dispatches.py",
@@ -259,5 +269,5 @@ def codes_of(database: Path) -> dict[str, str]:
             row = connection.execute(ordered).fetchone()
             if row is None:
                 raise LookupError(f"the demo nursery has no {name}")
-            found[name] = str(UUID(row[0])) if name == "treatment" else str(row[0])
+            found[name] = str(UUID(row[0])) if name in {"treatment", "sent"} else str(row[0])
     return found

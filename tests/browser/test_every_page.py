@@ -94,6 +94,24 @@ def test_a_page_that_says_no_is_fit_to_be_shown(
     assert _faults_of(manager, address, status=status) == []
 
 
+def test_the_pages_of_an_alarm_are_fit_to_be_shown(manager: Visitor, codes: dict[str, str]) -> None:
+    """Trays are held from their origin's trail; then a drill is begun and stopped."""
+    page = manager.page
+    page.goto(f"/trace/{codes['origin']}/")
+    manager.follow("Hold these")
+    manager.field("Why are they held?").fill("Leaf spots on pots of this origin.")
+    page.locator("main form.form button.button").first.click()
+    page.wait_for_url("**/holds/*-*/")
+    for address in (page.url, "/holds/", "/", "/bench-map/"):
+        assert _faults_of(manager, address) == []
+    page.goto("/alarm-drills/")
+    manager.press("Begin: start the clock")
+    drill = page.url
+    assert _faults_of(manager, drill) == []
+    manager.press("Stop the clock")
+    assert _faults_of(manager, drill) == []
+
+
 def test_the_check_finds_what_is_wrong(manager: Visitor) -> None:
     """A page made bad on purpose: too wide, one thing over another, two main headings."""
     page = manager.page
