@@ -21,7 +21,6 @@ from batches.services.own_settings import KNOWN, own_setting, set_own
 from batches.services.server_certificate import read_server_certificate
 from batches.views.access import for_managers
 from batches.views.https_door import https_at, same_over_https
-from batches.views.setup import fingerprint_rows
 
 
 @for_managers
@@ -64,6 +63,6 @@ def _https(request: HttpRequest) -> dict[str, Any]:
     return {
         "authority": authority,
         "certificate": certificate,
-        "fingerprint": fingerprint_rows(authority),
+        "fingerprint": authority.fingerprint.split(":"),
         "https_address": same_over_https(request, at) if at is not None else "",
     }

@@ -13,14 +13,9 @@ from django.views.decorators.http import require_safe
 
 from batches.services.device_profile import CONTENT_TYPE, device_profile
 from batches.services.local_authority import Authority, read_authority
+from batches.services.network_https import HttpsAt
 from batches.views.access import for_anyone
 from batches.views.https_door import https_at, same_over_https
-
-
-def fingerprint_rows(authority: Authority) -> list[str]:
-    """Return the fingerprint in rows of eight pairs, to be compared by eye."""
-    pairs = authority.fingerprint.split(":")
-    return [" ".join(pairs[at : at + 8]) for at in range(0, len(pairs), 8)]
 
 
 @for_anyone
@@ -35,9 +30,9 @@ def setup(request: HttpRequest) -> HttpResponseBase:
     there = same_over_https(request, at)
     context = {
         "https_address": there,
-        "fingerprint": fingerprint_rows(authority),
+        "fingerprint": authority.fingerprint.split(":"),
         "authority": authority,
-        "others": [at.address_for(host) for host in at.hosts if host not in _ALONE],
+        "others": _others(at, there),
     }
     # The light asks the same server over https, which is another origin than this page.
     page = csp_update({"connect-src": [there]})(
@@ -45,10 +40,6 @@ def setup(request: HttpRequest) -> HttpResponseBase:
     )
     answer: HttpResponseBase = page(request)
     return answer
-
-
-#: what calls this computer from itself alone
-_ALONE = frozenset({"127.0.0.1", "localhost", "::1"})
 
 
 @for_anyone
@@ -71,6 +62,13 @@ def authority_profile(request: HttpRequest) -> HttpResponse:
         content_type=CONTENT_TYPE,
         headers={"Content-Disposition": 'attachment; filename="frondbook-authority.mobileconfig"'},
     )
+
+
+def _others(at: HttpsAt, there: str) -> list[str]:
+    """Name the other addresses of this computer, those by which only itself is called left out."""
+    alone = {"127.0.0.1", "localhost", "::1"}
+    addresses = [at.address_for(host) for host in at.hosts if host not in alone]
+    return [one for one in addresses if one != there]
 
 
 def _authority() -> Authority:

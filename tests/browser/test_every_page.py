@@ -125,7 +125,7 @@ def test_the_check_finds_what_is_wrong(manager: Visitor) -> None:
           document.querySelector("main").prepend(bad);
         }"""
     )
-    faults = _faults_as_laid_out(page)
+    faults = faults_as_laid_out(page)
     assert any("main headings" in fault for fault in faults)
     assert any("scrolls sideways" in fault for fault in faults)
     assert any("lie over each other" in fault for fault in faults)
@@ -147,10 +147,11 @@ def _faults_of(
     faults = [said for said in person.complaints if f"status of {status}" not in said]
     person.complaints.clear()
     faults += fetched.faults(most_requests=MOST_REQUESTS, most_bytes=MOST_BYTES)
-    return faults + _faults_as_laid_out(page, axe_at)
+    return faults + faults_as_laid_out(page, axe_at)
 
 
-def _faults_as_laid_out(page: Any, axe_at: tuple[str, ...] = AXE_AT) -> list[str]:
+def faults_as_laid_out(page: Any, axe_at: tuple[str, ...] = AXE_AT) -> list[str]:
+    """Give all that is wrong with an open page at every size, in sentences."""
     headings = page.locator("h1").count()
     faults = [] if headings == 1 else [f"{headings} main headings"]
     for name in SIZES:

@@ -4,7 +4,12 @@ from __future__ import annotations
 
 import re
 from typing import Any
+from urllib.parse import urlsplit
 
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser.test_every_page import faults_as_laid_out
 from tests.running_nursery import RunningNursery
 
 # What browsers give to secure contexts alone (W3C Secure Contexts; checked page by page in the
@@ -64,3 +69,59 @@ def test_somebody_signs_in_over_https_and_stays_signed_in(
     https_page.get_by_label("Name of the nursery").fill("Hollowmere Ferns")
     https_page.get_by_role("button", name="Store the settings").click()
     assert https_page.get_by_text("The settings are stored.").is_visible()
+
+
+def set_up_at(nursery: RunningNursery) -> str:
+    """Give the address that the server tells new devices to open, by plain http."""
+    found = re.search(r"opens (http://\S+/setup/) once", nursery.read_on(awaited="/setup/ once"))
+    assert found is not None
+    return found.group(1)
+
+
+def test_the_light_is_green_on_a_device_that_was_set_up(
+    https_page: Any, https_nursery: RunningNursery, authority: Any
+) -> None:
+    https_page.goto(set_up_at(https_nursery))
+    expect(https_page.get_by_text("Https works on this device. It is set up.")).to_be_visible()
+    shown = https_page.locator(".fingerprint").text_content().split()
+    assert ":".join(shown) == authority.fingerprint
+    assert " ".join(shown) in " ".join(https_nursery.said.split())
+    assert faults_as_laid_out(https_page, ("desk", "tablet", "phone")) == []
+    https_page.get_by_role("link", name="Open https").click()
+    assert https_page.url.startswith(f"{https_nursery.url}/sign-in/")
+
+
+def test_the_light_is_not_green_on_a_device_that_was_not_set_up(
+    chromium: Any, https_nursery: RunningNursery
+) -> None:
+    port = urlsplit(set_up_at(https_nursery)).port
+    page = chromium.new_page()
+    page.goto(f"http://127.0.0.1:{port}/setup/")
+    expect(page.get_by_text("Https does not work on this device yet.")).to_be_visible()
+    assert faults_as_laid_out(page, ("phone",)) == []
+    with pytest.raises(Exception, match="ERR_CERT_AUTHORITY_INVALID"):
+        page.goto(https_nursery.url.replace("fernery.home.arpa", "127.0.0.1"))
+    page.close()
+
+
+def test_the_managers_page_shows_the_fingerprint_to_compare(
+    https_page: Any, https_nursery: RunningNursery, authority: Any
+) -> None:
+    https_page.goto(https_nursery.link_for("manager"))
+    https_page.get_by_role("button", name="Sign in").click()
+    https_page.wait_for_url(re.compile(r".*:\d+/$"))
+    https_page.goto("/settings/")
+    shown = https_page.locator(".fingerprint").text_content().split()
+    assert ":".join(shown) == authority.fingerprint
+    assert faults_as_laid_out(https_page, ("desk", "phone")) == []
+
+
+def test_a_page_by_http_is_led_to_https(https_page: Any, https_nursery: RunningNursery) -> None:
+    by_http = set_up_at(https_nursery).removesuffix("/setup/")
+    https_page.goto(f"{by_http}/enrol/")
+    assert https_page.url == f"{https_nursery.url}/enrol/"
+
+
+def test_a_plain_http_nursery_says_that_there_is_nothing_to_install(named_page: Any) -> None:
+    named_page.goto("/setup/")
+    assert named_page.get_by_text("served by plain http now").is_visible()

@@ -182,8 +182,8 @@ class Command(NurseryCommand):
         setup = f"{web_address('http', https.certificate.hosts[0], http_port)}/setup/"
         self._say(f"  Each new tablet or desk opens {setup} once, and compares the fingerprint:")
         pairs = https.authority.fingerprint.split(":")
-        for row in (pairs[:16], pairs[16:]):
-            self._say(f"    {' '.join(row)}")
+        for first in range(0, len(pairs), 8):
+            self._say(f"    {' '.join(pairs[first : first + 8])}")
         symbol = qr_in_terminal(setup)
         with contextlib.suppress(UnicodeEncodeError):  # a terminal without block drawings
             symbol.encode(getattr(self.stdout, "encoding", None) or "utf-8")
