@@ -22,7 +22,9 @@ from django.db.models import Max
 from batches.models import CheckPhoto, TrayCheck
 from batches.services import standing
 from batches.services.data_folder import is_new_database, pending_migrations
+from batches.services.local_authority import CertificateUnreadable, read_authority
 from batches.services.package_files import package_path
+from batches.services.server_certificate import RENEWED_AT, read_server_certificate
 
 #: the first release without the fault described at `_database` (sqlite.org/wal.html, section 11)
 SQLITE_WHOLE = (3, 51, 3)
@@ -57,6 +59,7 @@ def findings(*, data: Path, photos: Path, now: datetime) -> tuple[Finding, ...]:
         "stored due dates": _stored_dates,
         "photos": lambda: _pictures(photos),
         "clock": lambda: _clock(now),
+        "certificate for https": lambda: _certificate(data, now),
         "typeface of labels and pages": _fonts,
         "Pango, for labels as PDF": _pango,
     }
@@ -204,6 +207,32 @@ def _clock(now: datetime) -> Finding:
             else f"The newest look was stored at {newest:%Y-%m-%d %H:%M} UTC, which is still to "
             "come. Set this machine's clock."
         ),
+    )
+
+
+def _certificate(data: Path, now: datetime) -> Finding:
+    """Look how long browsers take the certificate, which a server renews sixty days ahead."""
+    try:
+        authority = read_authority(data=data)
+        served = read_server_certificate(data=data)
+    except CertificateUnreadable as error:
+        return Finding(check="certificate for https", ok=False, advice=error.message)
+    if authority is None or served is None:
+        return Finding(check="certificate for https: none yet", ok=True)
+    left, said = served.days_left(now), ""
+    if authority.until <= now:
+        said = (
+            "The nursery's authority ended. Start the server with --lan: it is renewed, and each "
+            "tablet opens /setup/ again."
+        )
+    elif left < 0:
+        said = "It ended: browsers refuse it. Start the server with --lan, which renews it."
+    elif served.until - now <= RENEWED_AT:
+        said = f"{left} days are left. A server that runs with --lan renews it within the hour."
+    return Finding(
+        check=f"certificate for https: until {served.until:%Y-%m-%d}, for {served.hosts[0]}",
+        ok=left >= 0 and authority.until > now,
+        advice=said,
     )
 
 

@@ -56,8 +56,8 @@ def _https(request: HttpRequest) -> dict[str, Any]:
     try:
         authority = read_authority(data=data)
         certificate = read_server_certificate(data=data)
-    except CertificateUnreadable:
-        return {}
+    except CertificateUnreadable as error:
+        return {"unreadable": error.message}
     if authority is None:
         return {}
     return {

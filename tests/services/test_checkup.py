@@ -16,6 +16,7 @@ from django.db import OperationalError
 from batches.models import CheckPhoto
 from batches.services import checkup, standing
 from batches.services.checkup import Finding
+from batches.services.network_https import prepare_https
 from tests.factories import TrayCheckFactory
 
 pytestmark = pytest.mark.django_db
@@ -113,6 +114,44 @@ def test_a_clock_behind_the_newest_look_is_amiss(
     assert look("clock").ok
     TrayCheckFactory(recorded_at=now + timedelta(minutes=6))
     assert "Set this machine's clock" in look("clock").advice
+
+
+@pytest.mark.parametrize(
+    ("days", "ok", "advice"),
+    [
+        (300, True, ""),
+        (335, True, ""),  # 61 days and a little are left
+        (336, True, "60 days are left"),
+        (395, True, "1 days are left"),
+        (397, False, "browsers refuse it"),
+        (3700, False, "each tablet opens /setup/ again"),
+    ],
+)
+def test_an_old_certificate_is_a_caution_and_one_that_ended_is_amiss(
+    tmp_path: Path,
+    now: datetime,
+    look: Callable[[str], Finding],
+    days: int,
+    ok: bool,
+    advice: str,
+) -> None:
+    assert look("certificate").check == "certificate for https: none yet"
+    made = now - timedelta(days=days)
+    prepare_https(data=tmp_path, called=("fernery.home.arpa",), limited=True, now=made)
+    finding = look("certificate")
+    assert "for fernery.home.arpa" in finding.check
+    assert finding.ok is ok
+    assert advice in finding.advice
+    assert bool(finding.advice) is bool(advice)
+
+
+def test_an_authority_that_cannot_be_read_is_amiss(
+    tmp_path: Path, look: Callable[[str], Finding]
+) -> None:
+    (tmp_path / "certificates").mkdir()
+    (tmp_path / "certificates" / "authority.pem").write_bytes(b"cut short")
+    assert "Bring it back from a copy" in look("certificate").advice
+    assert not look("certificate").ok
 
 
 def test_a_due_date_that_differs_is_amiss(

@@ -136,7 +136,7 @@ class Command(NurseryCommand):
                 self._greet(bases)
                 if https is not None:
                     self._say_of_https(https, http_port)
-                elif plan.address not in LOOPBACK:
+                elif plan.lan or plan.address not in LOOPBACK:
                     self._say_what_http_lacks()
                 self._offer_first_link()
                 with rounds(clock=clock.now):
