@@ -39,6 +39,8 @@ class PlantMovement(Event):
 
     tray = models.ForeignKey(Tray, on_delete=models.PROTECT, related_name="movements")
     on = models.DateField()
+    #: the hour of a deed, where a tablet's clock told it
+    at = models.DateTimeField(null=True, blank=True)
     kind = models.CharField(max_length=8, choices=MOVEMENT_KINDS)
     quantity = models.IntegerField()
     arrived = models.PositiveIntegerField(null=True, blank=True)

@@ -8,7 +8,7 @@ from typing import ClassVar, Self
 from django.db import models
 
 from batches.models.events import Event, EventQuerySet
-from batches.models.people import Person
+from batches.models.people import Device, Person
 from batches.models.tray import Tray
 
 
@@ -40,6 +40,11 @@ class ToSettle(models.Model):
         Tray, on_delete=models.PROTECT, null=True, blank=True, related_name="to_settle"
     )
     by = models.CharField(max_length=80, blank=True, default="")
+    #: when it happened, the device's clock put right; the item says what that clock said
+    at = models.DateTimeField(null=True, blank=True)
+    device = models.ForeignKey(
+        Device, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     recorded_at = models.DateTimeField()
     settled_at = models.DateTimeField(null=True, blank=True)
     settled_by = models.CharField(max_length=80, blank=True, default="")

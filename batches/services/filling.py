@@ -27,13 +27,17 @@ from batches.services.picking_rules import (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Deed:
-    """A picking: its word, its day, who did it, and the id that its rows' ids derive from."""
+    """A picking: its word, its day, who did it, and the id that its rows' ids derive from.
+
+    ``at`` is the hour, where a tablet told it.
+    """
 
     word: str
     on: date
     by: str
     now: datetime
     anchor: UUID
+    at: datetime | None = None
 
     def id_of(self, name: str) -> UUID:
         """Return the id of one of the deed's rows."""
@@ -103,7 +107,9 @@ def _new_tray(
     if filling.spot.bench is not None:
         require_free(filling.spot)
         place_id = deed.id_of(f"place|{child.code}")
-        write_places([(child, filling.spot, place_id)], on=deed.on, by=deed.by, now=deed.now)
+        write_places(
+            [(child, filling.spot, place_id)], on=deed.on, by=deed.by, now=deed.now, at=deed.at
+        )
     return child
 
 

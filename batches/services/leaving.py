@@ -19,6 +19,7 @@ def write_losses(deed: Deed, held: dict[int, Tray], afterwards: Sequence[ParentA
             id=deed.id_of(f"loss|{after.parent.code}|{place}"),
             tray=held[after.parent.pk],
             on=deed.on,
+            at=deed.at,
             kind="loss",
             quantity=quantity,
             cause=cause,

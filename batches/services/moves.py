@@ -9,6 +9,8 @@ from datetime import date, datetime
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import Q
+from django.db.models.functions import Coalesce
 
 from batches.core.errors import AlreadyTaken, NotPossibleNow, NotUnderstood
 from batches.models import Bench, Place, Tray
@@ -66,6 +68,7 @@ def move(
     stack: bool = False,
     record_id: UUID | None = None,
     revisions: Mapping[int, int] | None = None,
+    at: datetime | None = None,
 ) -> MoveResult:
     """Move trays to a bench, or to a place on it; several go to the free places from there on.
 
@@ -76,6 +79,8 @@ def move(
     swap, stack : bool
         What to do when the place is taken: the one that stands there goes to where this one stood,
         or both stand there.
+    at : datetime, optional
+        The hour of the day ``on``, where a tablet told it: a later move of that day holds.
 
     Raises
     ------
@@ -108,7 +113,7 @@ def move(
         if other is not None:
             old = Spot(bench=held[0].bench, row=held[0].row, column=held[0].column)
             rows.append((other, old, swap_id(anchor, other.code)))
-        write_places(rows, on=on, by=by, now=now)
+        write_places(rows, on=on, by=by, now=now, at=at)
     words = f"{in_a_row([tray.code for tray in held])} to {spot.words}."
     if other is not None:
         words += f" {other.code} changed places with it."
@@ -205,7 +210,12 @@ def free_spots_from(spot: Spot, how_many: int, *, moving: Iterable[int] = ()) ->
 
 
 def write_places(
-    rows: Sequence[tuple[Tray, Spot, UUID]], *, on: date, by: str, now: datetime
+    rows: Sequence[tuple[Tray, Spot, UUID]],
+    *,
+    on: date,
+    by: str,
+    now: datetime,
+    at: datetime | None = None,
 ) -> None:
     """Store where trays stand from a day on; what was stored for later days stays the last word."""
     Place.objects.bulk_create(
@@ -213,6 +223,7 @@ def write_places(
             id=row_id,
             tray=tray,
             on=on,
+            at=at,
             bench=spot.bench,
             row=spot.row,
             column=spot.column,
@@ -221,9 +232,14 @@ def write_places(
         )
         for tray, spot, row_id in rows
     )
+    later = Q(on__gt=on)
+    if at is not None:
+        later |= Q(on=on, hour__gt=at)
     known_later = set(
         Place.objects.standing()
-        .filter(tray__in=[tray for tray, _, _ in rows], on__gt=on)
+        .alias(hour=Coalesce("at", "recorded_at"))
+        .filter(later, tray__in=[tray for tray, _, _ in rows])
+        .exclude(pk__in=[row_id for _, _, row_id in rows])
         .values_list("tray", flat=True)
     )
     there = []
@@ -237,7 +253,7 @@ def write_places(
 def restore_places(trays: Sequence[Tray], *, by: str, now: datetime) -> None:
     """Set the trays' bench, row and column to their last standing place; to none where none is."""
     for tray in trays:
-        last = Place.objects.standing().filter(tray=tray).order_by("on", "recorded_at", "id").last()
+        last = Place.objects.standing().filter(tray=tray).in_order().last()
         tray.bench = None if last is None else last.bench
         tray.row = None if last is None else last.row
         tray.column = None if last is None else last.column

@@ -73,6 +73,7 @@ def prick_out(
     by: str,
     now: datetime,
     record_id: UUID | None = None,
+    at: datetime | None = None,
 ) -> PickingResult:
     """Prick plants out into cell trays, or lift bulbils; the children start pricked out.
 
@@ -82,6 +83,8 @@ def prick_out(
         At least one; each names what went into it from which parent.
     parents : sequence of ParentAfter
         What becomes of parents; one that is not named just keeps what is left in it.
+    at : datetime, optional
+        The hour of the day ``on``, where a tablet told it.
 
     Raises
     ------
@@ -95,7 +98,7 @@ def prick_out(
     NotUnderstood, OutOfTime, UnknownCode, AlreadyTaken, BadCode
         As everywhere. Nothing is stored in any of these cases.
     """
-    deed = Deed(word="prick_out", on=on, by=by, now=now, anchor=record_id or uuid.uuid4())
+    deed = Deed(word="prick_out", on=on, by=by, now=now, anchor=record_id or uuid.uuid4(), at=at)
     return _pick(deed, fillings, parents)
 
 
@@ -107,12 +110,13 @@ def patch_out(
     by: str,
     now: datetime,
     record_id: UUID | None = None,
+    at: datetime | None = None,
 ) -> PickingResult:
     """Set patches of prothalli into fresh mix; the children start in the parent's stage.
 
     Parameters and errors as `prick_out`.
     """
-    deed = Deed(word="patch_out", on=on, by=by, now=now, anchor=record_id or uuid.uuid4())
+    deed = Deed(word="patch_out", on=on, by=by, now=now, anchor=record_id or uuid.uuid4(), at=at)
     return _pick(deed, fillings, parents)
 
 
@@ -124,12 +128,13 @@ def pot_up(
     by: str,
     now: datetime,
     record_id: UUID | None = None,
+    at: datetime | None = None,
 ) -> PickingResult:
     """Pot plants up; what arrives is counted in pots, several plants a pot where it is so.
 
     Parameters and errors as `prick_out`; new carriers need a pot size.
     """
-    deed = Deed(word="pot_up", on=on, by=by, now=now, anchor=record_id or uuid.uuid4())
+    deed = Deed(word="pot_up", on=on, by=by, now=now, anchor=record_id or uuid.uuid4(), at=at)
     return _pick(deed, fillings, parents)
 
 
@@ -141,12 +146,13 @@ def pot_on(
     by: str,
     now: datetime,
     record_id: UUID | None = None,
+    at: datetime | None = None,
 ) -> PickingResult:
     """Pot on into bigger pots; the children start potted up again.
 
     Parameters and errors as `prick_out`; a pot that is no bigger is refused.
     """
-    deed = Deed(word="pot_on", on=on, by=by, now=now, anchor=record_id or uuid.uuid4())
+    deed = Deed(word="pot_on", on=on, by=by, now=now, anchor=record_id or uuid.uuid4(), at=at)
     return _pick(deed, fillings, parents)
 
 
@@ -171,9 +177,9 @@ def _pick(
         hand_down(given=given, by=deed.by, now=deed.now)
         write_losses(deed, held, afterwards)
         everyone = list({tray.pk: tray for tray in (*parents, *children)}.values())
-        if deed.on < local_day(deed.now):
+        if deed.on < local_day(deed.now) or deed.at is not None:
             for tray in everyone:
-                moment = Moment(on=deed.on, recorded_at=deed.now)
+                moment = Moment(on=deed.on, recorded_at=deed.now, seen_at=deed.at)
                 settle_counts_after(tray, moment, by=deed.by, now=deed.now)
         books = require_balanced(everyone)
         for parent in parents:
@@ -249,6 +255,7 @@ def _move_plants(
                 PlantMovement(
                     tray=take.parent,
                     on=deed.on,
+                    at=deed.at,
                     kind="out",
                     quantity=take.left,
                     arrived=arrived,

@@ -30,7 +30,8 @@ _SETTLED = uuid.UUID("6a2f7f0e-2c53-4b0a-8a5c-3e9f6b2d1c47")
 class Moment:
     """Where a row belongs among the exact counts of its tray.
 
-    ``seen_at`` is the time of the look that wrote it, None for a row of its own.
+    ``seen_at`` is the time of the look that wrote it, or the hour of a deed where a tablet told
+    it; None for a row of which only the day is known.
     """
 
     on: date
@@ -107,7 +108,13 @@ def settle_new_count(check: TrayCheck) -> PlantMovement | None:
         if other.seen_at > check.seen_at
         for row_id in _ids_of(other.id)
     }
-    before = [row for row in _entries(check.tray_id) if row.on <= day and row.id not in later]
+    before = [
+        row
+        for row in _entries(check.tray_id)
+        if row.on <= day
+        and row.id not in later
+        and not (row.on == day and row.at is not None and row.at > check.seen_at)
+    ]
     return _write_count(check, before, own=None, time=0, now=check.recorded_at)
 
 
@@ -145,7 +152,7 @@ def _before(check: TrayCheck, own: PlantMovement | None) -> list[_Entry]:
             continue
         look = writer.get(row.id)
         moment = Moment(
-            on=row.on, recorded_at=row.recorded_at, seen_at=look.seen_at if look else None
+            on=row.on, recorded_at=row.recorded_at, seen_at=look.seen_at if look else row.at
         )
         if (look is not None and look.id == check.id) or _is_before(moment, check):
             found.append(row)
@@ -201,6 +208,7 @@ class _Entry:
     effect: int
     counts: bool
     recorded_at: datetime
+    at: datetime | None
 
 
 def _entries(tray_id: int) -> list[_Entry]:
@@ -211,6 +219,7 @@ def _entries(tray_id: int) -> list[_Entry]:
             effect=posting.effect,
             counts=posting.arrived_here or posting.kind is Change.IN,
             recorded_at=row.recorded_at,
+            at=row.at,
         )
         for row, posting in _postings([tray_id])[tray_id]
     ]

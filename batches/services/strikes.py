@@ -237,7 +237,7 @@ def _after_stock(
 def _moment_of(row: Row, first: PlantMovement) -> Moment:
     look = row if isinstance(row, TrayCheck) else writer_of(first)
     return Moment(
-        on=first.on, recorded_at=first.recorded_at, seen_at=look.seen_at if look else None
+        on=first.on, recorded_at=first.recorded_at, seen_at=look.seen_at if look else first.at
     )
 
 

@@ -15,6 +15,7 @@ from uuid import UUID
 from django.utils.dateparse import parse_datetime
 
 from batches.core.errors import NurseryError, UnknownCode
+from batches.models import ToSettle
 
 MOST_ITEMS = 50
 #: a device's clock further off is corrected; from the second on, people are told both times
@@ -23,7 +24,7 @@ SKEW_TOLD = timedelta(minutes=5)
 #: a clock that says another year than these is not worth reckoning with
 YEARS = range(1960, 2201)
 
-KINDS = frozenset({"check", "strike_out", "move"})
+KINDS = frozenset({"check", "strike_out", "move", "prick_out", "pot_up"})
 
 
 class BadBody(NurseryError):
@@ -95,6 +96,21 @@ def read_item(raw: object, skew: timedelta) -> Item:
         by=text_of(raw.get("by"))[:80],
         raw=_kept(raw),
         warning=warning,
+    )
+
+
+def item_again(waiting: ToSettle) -> Item:
+    """Return an item that waits to be settled as it was read when it arrived."""
+    said_at = _moment(waiting.item.get("occurred_at"))
+    at = waiting.at or waiting.recorded_at
+    return Item(
+        id=waiting.pk,
+        kind=str(waiting.item.get("kind")),
+        at=at,
+        said_at=said_at if said_at != at else None,
+        by=waiting.by,
+        raw=waiting.item,
+        warning="",
     )
 
 

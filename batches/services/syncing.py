@@ -16,19 +16,18 @@ from typing import Any
 from django.db import transaction
 
 from batches.core.errors import AlreadyTaken, NurseryError, OutOfTime, UnknownCode
-from batches.models import Bench, Device, Person, ToSettle, Tray, TrayCheck
+from batches.models import Device, Person, ToSettle, Tray, TrayCheck
 from batches.services.checks import CheckResult, record_check
-from batches.services.codes import find_tray
-from batches.services.days import local_day
-from batches.services.moves import move
 from batches.services.set_aside import set_aside_counts_after
 from batches.services.strikes import strike_out
+from batches.services.sync_deeds import move_sent, picking_sent, tray_of
 from batches.services.sync_items import (
     YEARS,
     BadBody,
     Item,
     Unreadable,
     flag_of,
+    item_again,
     losses_of,
     number_of,
     opened,
@@ -88,6 +87,7 @@ def take_items(*, body: object, sender: Sender, now: datetime) -> tuple[ItemAnsw
     with transaction.atomic():
         answers = tuple(_answer(raw, skew, sender, now) for raw in items)
         _strike_what_waited_for_its_look(now)
+        _do_what_can_be_done_now(now)
     return answers
 
 
@@ -128,7 +128,7 @@ def _settled_before(item: Item) -> ItemAnswer | None:
 
 
 def _look(item: Item, sender: Sender, now: datetime) -> ItemAnswer:
-    tray = _tray(item)
+    tray = tray_of(item)
     stage = text_of(item.raw.get("stage_seen"))
     merged = bool(stage) and stage == tray.stage and stage != tray.start_stage
     result = _record(item, tray, sender, now)
@@ -201,28 +201,53 @@ def _strike_what_waited_for_its_look(now: datetime) -> None:
 
 
 def _move(item: Item, sender: Sender, now: datetime) -> ItemAnswer:  # noqa: ARG001
-    code = text_of(item.raw.get("bench"))
-    bench = Bench.objects.filter(code=code).first()
-    if bench is None:
-        raise UnknownCode(f"There is no bench “{code[:40]}”.")
-    result = move(
-        trays=[_tray(item)],
-        bench=bench,
-        row=number_of(item.raw, "row"),
-        column=number_of(item.raw, "column"),
-        on=local_day(item.at),
-        by=item.by,
-        now=now,
-        record_id=item.id,
-    )
+    result = move_sent(item, now=now)
     status = "created" if result.created else "duplicate"
     return ItemAnswer(id=str(item.id), status=status, message=_told(item, result.message))
+
+
+def _picking(item: Item, sender: Sender, now: datetime) -> ItemAnswer:  # noqa: ARG001
+    result = picking_sent(item, now=now)
+    status = "created" if result.created else "duplicate"
+    return ItemAnswer(id=str(item.id), status=status, message=_told(item, result.message))
+
+
+def _do_what_can_be_done_now(now: datetime) -> None:
+    """Do again what waited for a tray or for an earlier deed that has arrived meanwhile.
+
+    The earliest first, and again from the start after each that could be done: any order of
+    arrival ends alike.
+    """
+    done = True
+    while done:
+        done = False
+        waiting = ToSettle.objects.open().filter(at__isnull=False).exclude(item__kind="strike_out")
+        for one in waiting.select_related("device").order_by("at", "id"):
+            # A look that is stored already waits with what it could not prove.
+            stored = TrayCheck.objects.filter(pk=one.pk).exists()
+            if not stored and _done_again(one, now):
+                done = True
+                break
+
+
+def _done_again(one: ToSettle, now: datetime) -> bool:
+    item = item_again(one)
+    try:
+        with transaction.atomic():
+            _DEEDS[item.kind](item, Sender(device=one.device), now)
+    except NurseryError:
+        return False
+    one.settled_at, one.settled_how = now, "done when what it needed arrived"
+    one.save(update_fields=["settled_at", "settled_how"])
+    return True
 
 
 _DEEDS: dict[str, Callable[[Item, Sender, datetime], ItemAnswer]] = {
     "check": _look,
     "strike_out": _strike,
     "move": _move,
+    "prick_out": _picking,
+    "pot_up": _picking,
 }
 
 
@@ -230,7 +255,7 @@ def _keep(item: Item, error: NurseryError, sender: Sender, now: datetime) -> Ite
     """Keep an item that contradicts the records: what of a look does not, and all to settle."""
     tray = None
     with contextlib.suppress(NurseryError):
-        tray = _tray(item)
+        tray = tray_of(item)
     # A look out of time, or at a tray that ended, may be no row of the tray at all.
     if tray is not None and item.kind == "check" and not isinstance(error, OutOfTime):
         for without in _LEFT_OUT:
@@ -243,13 +268,11 @@ def _keep(item: Item, error: NurseryError, sender: Sender, now: datetime) -> Ite
         reason=error.message[:300],
         tray=tray,
         by=item.by,
+        at=item.at if item.at.year in YEARS else None,
+        device=sender.device,
         recorded_at=now,
     )
     return ItemAnswer(id=str(item.id), status="review", message=_told(item, error.message))
-
-
-def _tray(item: Item) -> Tray:
-    return find_tray(text_of(item.raw.get("tray"))[:200])
 
 
 def _told(item: Item, message: str) -> str:

@@ -12,10 +12,10 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from batches.models import Device, Person, PlantMovement, ToSettle, TrayCheck
+from batches.models import Device, Person, PlantMovement, ToSettle, Tray, TrayCheck
 from batches.services import bench_people, devices, standing
 from batches.views import clock
-from tests.factories import NOW, TODAY, BenchFactory, TrayFactory
+from tests.factories import NOW, TODAY, BenchFactory, LaidOutTrayFactory, TrayFactory
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fixed_clock")]
 
@@ -240,6 +240,112 @@ def test_a_post_without_the_token_is_refused(tablet):
     strict = Client(enforce_csrf_checks=True)
     strict.cookies = tablet.cookies
     assert send(strict).status_code == 403
+
+
+# Pricking out and potting up
+
+
+def picking(tray, *children, kind="prick_out", ago=timedelta(hours=1), **more):
+    trays = [child if isinstance(child, dict) else {"code": child} for child in children]
+    return item(tray, kind=kind, ago=ago, trays=trays) | more
+
+
+def test_plants_are_pricked_out_into_laid_out_trays_once(tablet, tray):
+    laid_out = LaidOutTrayFactory(batch=tray.batch)
+    fresh = {"quantity": 20, "container": "cell tray 40", "cells": 40}
+    deed = picking(tray, {"code": laid_out.code, "quantity": 30}, fresh, quantity=50,
+                   come_back_on="2026-06-24")  # fmt: skip
+    assert statuses(tablet, deed) == ["created"]
+    assert statuses(tablet, deed) == ["duplicate"]
+    tray.refresh_from_db()
+    assert (tray.alive, str(tray.come_back_on)) == (30, "2026-06-24")
+    child = Tray.objects.get(code=laid_out.code)
+    other = Tray.objects.exclude(pk__in=[tray.pk, child.pk]).get()
+    assert (child.alive, child.stage, child.container) == (30, "pricked_out", "cell tray 84")
+    assert (other.alive, other.cells, other.container) == (20, 40, "cell tray 40")
+    row = PlantMovement.objects.filter(kind="out").earliest("recorded_at")
+    assert (row.by, row.at) == ("Wilf", NOW - timedelta(hours=1))
+
+
+def test_patches_become_plants_and_what_left_is_shared_by_what_arrived(tablet):
+    mat = TrayFactory(counted=84, unit="patches")
+    standing.refold(trays=[mat], recorded_at=NOW)
+    deed = picking(mat, {"quantity": 150}, {"quantity": 50}, quantity=40, arrived=200)
+    assert statuses(tablet, deed) == ["created"]
+    rows = PlantMovement.objects.filter(kind="out").order_by("-quantity")
+    assert [(row.quantity, row.arrived) for row in rows] == [(30, 150), (10, 50)]
+
+
+def test_plants_are_potted_up_and_a_standing_carrier_is_filled_up(tablet):
+    cells = TrayFactory(counted=84, cells_of_84=True)
+    carrier = TrayFactory(counted=10, carrier=True, batch=cells.batch)
+    standing.refold(trays=[cells, carrier], recorded_at=NOW)
+    children = {"code": carrier.code, "quantity": 14}, {"quantity": 20, "pot_size": "9 cm"}
+    assert statuses(tablet, picking(cells, *children, kind="pot_up", quantity=34)) == ["created"]
+    carrier.refresh_from_db()
+    assert carrier.alive == 24
+    assert Tray.objects.get(pot_size="9 cm", alive=20).unit == "pots"
+
+
+ODD = {
+    "more than it holds": {"quantity": 500, "trays": [{"quantity": 500}]},
+    "no trays": {"quantity": 5},
+    "no numbers": {"quantity": 5, "trays": [{}]},
+    "not adding up": {"quantity": 5, "arrived": 5, "trays": [{"quantity": 4}]},
+    "text": {"quantity": "many", "trays": "all"},
+    "unknown code": {"quantity": 5, "trays": [{"code": "NOWHERE", "quantity": 5}]},
+    "unknown day": {"quantity": 5, "trays": [{"quantity": 5}], "come_back_on": "soon"},
+    "below one": {"quantity": -5, "trays": [{"quantity": -5}]},
+    "too many trays": {"quantity": 99, "trays": [{"quantity": 1}] * 99},
+}
+
+
+@pytest.mark.parametrize("name", sorted(ODD))
+def test_a_picking_that_contradicts_waits_and_the_stock_book_stays(tablet, tray, name):
+    deed = item(tray, kind="prick_out") | ODD[name]
+    assert statuses(tablet, deed) == ["review"]
+    assert statuses(tablet, deed) == ["duplicate"]
+    tray.refresh_from_db()
+    assert (tray.alive, Tray.objects.count()) == (80, 1)
+    assert str(ToSettle.objects.open().get().pk) == deed["id"]
+
+
+def test_a_look_at_a_tray_that_is_not_filled_yet_waits_for_the_picking(tablet, tray):
+    laid_out = LaidOutTrayFactory(batch=tray.batch)
+    look = item(laid_out.code, count=29)
+    deed = picking(tray, {"code": laid_out.code, "quantity": 30}, quantity=30,
+                   ago=timedelta(hours=2))  # fmt: skip
+    assert statuses(tablet, look) == ["review"]
+    assert statuses(tablet, deed) == ["created"]
+    assert not ToSettle.objects.open().exists()
+    assert Tray.objects.get(code=laid_out.code).alive == 29
+    assert statuses(tablet, look) == ["duplicate"]
+
+
+def test_a_count_after_a_picking_of_the_same_day_agrees_in_both_orders(tablet):
+    ends = set()
+    for turn in (1, -1):
+        tray = TrayFactory(counted=80)
+        standing.refold(trays=[tray], recorded_at=NOW)
+        deed = picking(tray, {"quantity": 50}, quantity=50, ago=timedelta(hours=2))
+        count = item(tray, count=30)
+        for one in (deed, count)[::turn]:
+            send(tablet, one)
+        tray.refresh_from_db()
+        ends.add((tray.alive, ToSettle.objects.open().count()))
+    assert ends == {(30, 0)}
+
+
+def test_two_moves_of_a_day_end_where_the_later_one_went_in_both_orders(tablet):
+    benches = BenchFactory(rows=2, columns=2), BenchFactory(rows=2, columns=2)
+    for turn in (1, -1):
+        tray = TrayFactory()
+        moves = [item(tray, kind="move", bench=bench.code, row=1, column=1, ago=timedelta(hours=h))
+                 for bench, h in zip(benches, (3, 1), strict=True)]  # fmt: skip
+        for one in moves[::turn]:
+            assert statuses(tablet, one) == ["created"]
+        tray.refresh_from_db()
+        assert tray.bench == benches[1]
 
 
 # Who stands there
