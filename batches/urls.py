@@ -17,6 +17,7 @@ from batches.views import (
     ferns,
     forecast,
     health,
+    help_pages,
     holds,
     houses,
     label_prints,
@@ -51,6 +52,7 @@ from batches.views import (
     tray,
     tray_deeds,
     treatments,
+    weekly_note,
 )
 
 app_name = "batches"
@@ -147,6 +149,10 @@ urlpatterns = [
     path("sowing-plan/<int:pk>/drop/", sowing_plan.sowing_drop, name="sowing-drop"),
     path("shared-causes/", shared_causes.shared_causes, name="shared-causes"),
     path("reckon/<str:what>/", reckoners.reckon, name="reckon"),
+    # The weekly note: /weekly-note/
+    path("weekly-note/", weekly_note.weekly, name="weekly-note"),
+    path("weekly-note/print/", weekly_note.weekly_print, name="weekly-print"),
+    path("weekly-note/text/", weekly_note.weekly_text, name="weekly-text"),
     # On paper: the morning's list, the round, a batch's card, a trail, the treatments
     path("morning-list/", prints.morning_list, name="morning-list"),
     path("round-sheet/", prints.round_sheet, name="round-sheet"),
@@ -206,6 +212,10 @@ urlpatterns = [
     path("sync/person", sync.person, name="sync-person"),
     path("sync/", sync.sync, name="sync"),
     path("to-settle/", to_settle.to_settle, name="to-settle"),
+    # /help/ /words/ /about/
+    path("help/", help_pages.help_page, name="help"),
+    path("words/", help_pages.words, name="words"),
+    path("about/", help_pages.about, name="about"),
     # /settings/
     path("settings/", nursery_settings.settings, name="settings"),
     # /people/

@@ -53,7 +53,13 @@ class SettingsForm(NurseryForm):
         label="Who taps a name at a bench tablet proves it by PIN or badge", required=False
     )
 
-    side_by_side = (("frost_c", "hot_c"),)
+    side_by_side = (
+        ("nursery_name",),
+        ("label_address",),
+        ("lan_name",),
+        ("lan_address",),
+        ("frost_c", "hot_c"),
+    )
     units = {"frost_c": "°C", "hot_c": "°C", "bench_idle_minutes": "minutes untouched"}
 
     def __init__(

@@ -99,16 +99,18 @@
     if (event.target.closest("#send-failed button")) document.getElementById("send-failed").hidden = true;
   });
 
-  // One key without a modifier needs a switch (WCAG 2.1.4); it is kept in this browser.
+  // Keys without a modifier need a switch (WCAG 2.1.4); it is kept in this browser.
   const KEPT = "frondbook-slash-key";
   function slashKeyOn() {
     try { return localStorage.getItem(KEPT) !== "off"; } catch { return true; }
   }
   document.addEventListener("keydown", (event) => {
-    if (event.key !== "/" || event.ctrlKey || event.altKey || event.metaKey || event.isComposing) return;
+    if (!"/?".includes(event.key) || event.ctrlKey || event.altKey || event.metaKey || event.isComposing) return;
     if (event.target.closest("input, select, textarea, [contenteditable]") || !slashKeyOn()) return;
+    const help = document.querySelector("[data-help]");
+    if (event.key === "?" && help) { event.preventDefault(); help.click(); return; }
     const box = document.getElementById("find-text");
-    if (!box) return;
+    if (event.key !== "/" || !box) return;
     event.preventDefault();
     box.focus();
     box.select();

@@ -27,6 +27,12 @@ ANYONE, TABLET, HAND, OFFICE, MANAGER = Access
 
 #: name of the address → who may open it
 RULES: dict[str, Access] = {
+    "batches:about": HAND,
+    "batches:help": TABLET,
+    "batches:words": TABLET,
+    "batches:weekly-note": HAND,
+    "batches:weekly-print": HAND,
+    "batches:weekly-text": HAND,
     "batches:availability": OFFICE,
     "batches:availability-csv": OFFICE,
     "batches:availability-print": OFFICE,
