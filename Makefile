@@ -5,7 +5,7 @@ PYTHON ?= python3
 BIN := .venv/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check install --quiet
 
-.PHONY: run test lint bench faults
+.PHONY: run install test lint bench faults
 
 # The server, in the foreground, as one process. A folder named in NURSERY_DATA starts empty;
 # without it the data live in ./data, and the demo nursery is loaded when that is new.
@@ -15,6 +15,9 @@ run: .venv/for-running
 	  $(BIN)/python manage.py load_demo || { rm -f data/nursery.sqlite3*; exit 1; }; \
 	fi
 	@exec $(BIN)/python manage.py serve
+
+# The program alone, not started: before a backup is put in place.
+install: .venv/for-running
 
 # All that CI runs, on SQLite and on PostgreSQL. What this machine lacks is named in one line.
 test: lint

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import path
 
 from batches.views import (
+    backups,
     batches,
     bench,
     bench_map,
@@ -216,6 +217,10 @@ urlpatterns = [
     path("help/", help_pages.help_page, name="help"),
     path("words/", help_pages.words, name="words"),
     path("about/", help_pages.about, name="about"),
+    # /backups/
+    path("backups/", backups.backups, name="backups"),
+    path("backups/now/", backups.backup_now, name="backup-now"),
+    path("backups/card/", backups.restore_card, name="restore-card"),
     # /settings/
     path("settings/", nursery_settings.settings, name="settings"),
     # /people/

@@ -117,6 +117,16 @@ def secret_key(folder: Path) -> str:
     return key
 
 
+def stick_folders() -> list[Path]:
+    """Give the folders under which a stick appears when it is plugged in."""
+    named = env_list("NURSERY_STICKS")
+    if named:
+        return [Path(name).expanduser() for name in named]
+    if os.name == "nt":
+        return [Path(f"{letter}:/") for letter in "DEFGHIJKLMNOP"]
+    return [Path(name) for name in ("/media", "/run/media", "/mnt", "/Volumes")]
+
+
 def sqlite_database(folder: Path) -> dict[str, Any]:
     """Give the embedded database: one file, one server process, one writer at a time."""
     return {
@@ -169,6 +179,7 @@ DATABASES = {
 }
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 MEDIA_ROOT = NURSERY_DATA / "photos"
+NURSERY_STICK_FOLDERS = stick_folders()
 STATIC_ROOT = NURSERY_DATA / "static"
 STATIC_URL = "/static/"
 STATICFILES_DIRS = [BASE_DIR / "static"]

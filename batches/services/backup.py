@@ -23,6 +23,9 @@ from batches.core.errors import NurseryError
 from batches.services import backup_file, other_database
 from batches.services.backup_file import DATABASE, MANIFEST, PHOTOS, Manifest
 
+#: how the file of a whole backup begins
+STEM = "frondbook"
+
 
 class BackupFailed(NurseryError):
     """The backup was not made; older ones are untouched."""
@@ -37,8 +40,12 @@ class BackupMade:
     rows: dict[str, int]
 
 
-def make_backup(*, folder: Path, photos: Path, now: datetime) -> BackupMade:
+def make_backup(
+    *, folder: Path, photos: Path | None, now: datetime, stem: str = STEM
+) -> BackupMade:
     """Copy records and photos to a new file in `folder`, which is made where needed.
+
+    Without `photos` it holds the records alone. The file is called `stem` and the moment.
 
     Raises
     ------
@@ -49,7 +56,7 @@ def make_backup(*, folder: Path, photos: Path, now: datetime) -> BackupMade:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(prefix=".frondbook-", dir=folder) as work:
-            return _make(folder=folder, photos=photos, now=now, work=Path(work))
+            return _make(folder=folder, photos=photos, now=now, work=Path(work), stem=stem)
     except (OSError, sqlite3.Error, DatabaseError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise BackupFailed(
@@ -58,7 +65,7 @@ def make_backup(*, folder: Path, photos: Path, now: datetime) -> BackupMade:
         ) from error
 
 
-def _make(*, folder: Path, photos: Path, now: datetime, work: Path) -> BackupMade:
+def _make(*, folder: Path, photos: Path | None, now: datetime, work: Path, stem: str) -> BackupMade:
     database = work / DATABASE
     copy_database(to=database)
     faults = backup_file.faults_of_database(database)
@@ -68,7 +75,8 @@ def _make(*, folder: Path, photos: Path, now: datetime, work: Path) -> BackupMad
             "Older backups are untouched: restore the newest that is whole."
         )
     # The records were copied first: every photo they name is there by now.
-    pictures = sorted(path for path in photos.glob("[!.]*") if path.is_file())
+    found = [] if photos is None else photos.glob("[!.]*")
+    pictures = sorted(path for path in found if path.is_file())
     manifest = Manifest(
         format=backup_file.FORMAT,
         made_at=now.isoformat(),
@@ -85,7 +93,11 @@ def _make(*, folder: Path, photos: Path, now: datetime, work: Path) -> BackupMad
     if backup_file.read_through(draft) != manifest:
         raise BackupFailed("What was written does not read back the same. Nothing was kept.")
     hashed = backup_file.sha256_of_path(draft)
-    return BackupMade(file=_give_name(draft, folder, now), sha256=hashed, rows=manifest.rows)
+    return BackupMade(
+        file=_give_name(draft, folder, f"{stem}-{now:%Y%m%d-%H%M%S}"),
+        sha256=hashed,
+        rows=manifest.rows,
+    )
 
 
 def copy_database(*, to: Path) -> None:
@@ -123,9 +135,8 @@ def _pack(draft: Path, *, manifest: Manifest, database: Path, pictures: list[Pat
         os.fsync(file.fileno())
 
 
-def _give_name(draft: Path, folder: Path, now: datetime) -> Path:
+def _give_name(draft: Path, folder: Path, stem: str) -> Path:
     """Give a whole backup its final name, which no other file has."""
-    stem = f"frondbook-{now:%Y%m%d-%H%M%S}"
     for number in range(1, 1000):
         file = folder / (f"{stem}.zip" if number == 1 else f"{stem}-{number}.zip")
         if file.exists():

@@ -45,6 +45,7 @@ _PAGES: tuple[tuple[str, str, Access, bool], ...] = (
     ("records", "Records", Access.OFFICE, False),
     ("people", "People", Access.MANAGER, False),
     ("tablets", "Tablets", Access.MANAGER, False),
+    ("backups", "Backups", Access.MANAGER, False),
     ("settings", "Settings", Access.MANAGER, False),
 )
 

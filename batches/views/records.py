@@ -19,6 +19,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from batches.core.errors import NurseryError
 from batches.forms.records import ImportForm
+from batches.services.copies import copy_before_import
 from batches.services.records_io import (
     MOST_BYTES_UPLOADED,
     ImportResult,
@@ -153,6 +154,9 @@ def _take_in(request: HttpRequest, token: str, *, day_first: bool, dry_run: bool
         day_first=day_first,
         dry_run=dry_run,
         most_bytes=MOST_BYTES_UPLOADED,
+        before_storing=lambda: copy_before_import(
+            data=Path(settings.NURSERY_DATA), now=clock.now()
+        ),
     )
 
 

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
+from datetime import datetime
 from http import HTTPStatus
 from urllib.parse import urlencode
+from pathlib import Path
 from uuid import UUID
 
+from django.conf import settings
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
@@ -22,6 +25,7 @@ from batches.services.due_entries import due_entries, lines_of
 from batches.services.outlooks import load_outlooks
 from batches.services.overdue import KINDS, overdue_lines_of
 from batches.services.planned_sowings import sowings_ahead
+from batches.services.safekeeping import alarms
 from batches.services.strikes import strike_out
 from batches.services.this_week import NAMED, weeks_work
 from batches.services.today import by_bench, morning_note
@@ -72,6 +76,7 @@ def today(request: HttpRequest) -> HttpResponse:
     whole = lines_of(entries=list(page), on=day)
     kinds = Counter(line.kind for line in lines)
     context = {
+        "alarms": _alarms(request, now),
         "note": morning_note(lines=lines, today=day, now=now),
         "page": page,
         "lines": whole,
@@ -95,6 +100,13 @@ def today(request: HttpRequest) -> HttpResponse:
         "nursery_is_empty": not lines and not Tray.objects.exists(),
     }
     return render(request, "batches/today/page.html", context)
+
+
+def _alarms(request: HttpRequest, now: datetime) -> tuple[str, ...]:
+    """Return what is amiss with copies and computer; nothing for people who cannot mend it."""
+    if access_of(request) < Access.MANAGER:
+        return ()
+    return alarms(data=Path(settings.NURSERY_DATA), now=now)
 
 
 @for_hands

@@ -6,10 +6,12 @@ import json
 from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import CommandError, CommandParser
 
 from batches.management.nursery_command import NurseryCommand
 from batches.management.progress_bar import ProgressBar
+from batches.services.copies import copy_before_import
 from batches.services.records_io import ImportResult, import_records
 from batches.views import clock
 
@@ -47,6 +49,9 @@ class Command(NurseryCommand):
                 day_first=options["day_first"],
                 dry_run=options["dry_run"],
                 progress=bar,
+                before_storing=lambda: copy_before_import(
+                    data=Path(settings.NURSERY_DATA), now=clock.now()
+                ),
             )
         finally:
             bar.end()

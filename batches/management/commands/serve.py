@@ -19,7 +19,8 @@ from hypercorn.config import Sockets
 from batches.labels.terminal_qr import qr_in_terminal
 from batches.management.nursery_command import NurseryCommand
 from batches.management.served_at import address_of, forget_address, keep_address
-from batches.services import people
+from batches.services import people, upkeep_rounds
+from batches.services.copies import BEFORE_UPDATE, copy_before
 from batches.services.data_folder import is_new_database, pending_migrations, sole_use
 from batches.services.lan_names import called_on_the_network, own_names
 from batches.services.network_https import (
@@ -139,7 +140,10 @@ class Command(NurseryCommand):
                 elif plan.lan or plan.address not in LOOPBACK:
                     self._say_what_http_lacks()
                 self._offer_first_link()
-                with rounds(clock=clock.now):
+                with (
+                    rounds(clock=clock.now),
+                    upkeep_rounds.rounds(places=_places(), clock=clock.now),
+                ):
                     serve_until_told(application, config, sockets, came=came, renewed=renewal)
             finally:
                 forget_address()
@@ -153,7 +157,10 @@ class Command(NurseryCommand):
             call_command("migrate", verbosity=0)
         elif pending := pending_migrations():
             self._say(f"The program is newer than its records: {len(pending)} change(s) to make.")
-            call_command("backup", str(Path(settings.NURSERY_DATA) / "backups"))
+            kept = copy_before(
+                deed=BEFORE_UPDATE, data=Path(settings.NURSERY_DATA), now=timezone.now()
+            )
+            self._say(f"The records as they were are kept in {kept}.")
             call_command("migrate", verbosity=0)
         if collect_if_changed():
             self._say("Style sheets, scripts and fonts are in place.")
@@ -236,6 +243,14 @@ def _https_port(*, asked: int | None, port: int) -> int:
     if settings.NURSERY_HTTPS_PORT:
         return int(settings.NURSERY_HTTPS_PORT)
     return port + HTTPS_PORT_AFTER if port else 0
+
+
+def _places() -> upkeep_rounds.Places:
+    return upkeep_rounds.Places(
+        data=Path(settings.NURSERY_DATA),
+        photos=Path(settings.MEDIA_ROOT),
+        stick_roots=tuple(settings.NURSERY_STICK_FOLDERS),
+    )
 
 
 def _called(plan: Plan) -> tuple[str, ...]:

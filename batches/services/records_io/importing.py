@@ -69,6 +69,7 @@ def import_records(
     dry_run: bool = False,
     most_bytes: int = MOST_BYTES,
     progress: Progress | None = None,
+    before_storing: Callable[[], object] | None = None,
 ) -> ImportResult:
     """Store the records of a folder or zip: all of them, or none and a list of what is wrong.
 
@@ -85,6 +86,8 @@ def import_records(
         Check everything, store nothing.
     progress : callable, optional
         Called with what is being done, how far, and of how much.
+    before_storing : callable, optional
+        Called once everything is found sound and some of it is new, before that is stored.
 
     Raises
     ------
@@ -103,6 +106,8 @@ def import_records(
     sizes = _check(work, check, by=by)
     if work.faults or dry_run:
         return _result(work, sizes, dry_run=dry_run)
+    if before_storing is not None and storing.rows_to_store(work.fresh):
+        before_storing()
     told = passages_told(check)
     revisions = storing.revisions_of(work.fresh.touched)
     storing.store(
