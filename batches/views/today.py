@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from datetime import datetime
 from http import HTTPStatus
-from urllib.parse import urlencode
 from pathlib import Path
+from urllib.parse import urlencode
 from uuid import UUID
 
 from django.conf import settings
