@@ -38,6 +38,7 @@ from batches.views import (
     register_pdf,
     search,
     select_form,
+    service_worker,
     setup,
     shared_causes,
     sign_in,
@@ -207,6 +208,7 @@ urlpatterns = [
     # /bench/: the tablet's page
     path("bench/", bench.bench_page, name="bench-page"),
     path("bench/day.json", bench.day, name="bench-day"),
+    path("sw.js", service_worker.service_worker, name="service-worker"),
     # /sync/ and what waits from it
     path("sync/hello", sync.hello, name="sync-hello"),
     path("sync/photos/<uuid:photo_id>", sync.photo, name="sync-photo"),

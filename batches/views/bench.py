@@ -11,13 +11,14 @@ from django.views.decorators.http import require_GET
 from batches.services.bench_day import bench_day, fingerprint
 from batches.views import clock
 from batches.views.access import answers_json, for_tablets
+from batches.views.service_worker import MODULES
 
 
 @for_tablets
 @require_GET
 def bench_page(request: HttpRequest) -> HttpResponse:
     """Show the shell: no names, no trays and no token, so that a tablet may keep it."""
-    return render(request, "batches/bench/page.html")
+    return render(request, "batches/bench/page.html", {"modules": MODULES})
 
 
 @for_tablets

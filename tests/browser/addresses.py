@@ -206,6 +206,7 @@ NOT_VISITED = {
     "sync-photo": "a deed of the bench page; tests/views/test_sync_photos.py",
     "sync-person": "JSON for the bench page; tests/views/test_sync.py",
     "bench-day": "JSON for the bench page; tests/views/test_bench.py",
+    "service-worker": "a script; tests/browser/test_bench_offline.py runs it",
     "photo-small": "a picture; tests/views/test_bench.py",
     "sign-in-link": "every signed-in test comes in by it",
     "sign-out": "a deed, not a page; test_sign_in does it",

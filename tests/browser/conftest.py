@@ -27,10 +27,12 @@ from batches.services.local_authority import (
     in_pem,
     keep_secret_file,
 )
+from tests.browser.full_bench import write_full_bench
 from tests.browser.secure import MAPPED, serve_by_name, trust_in
+from tests.browser.tablet import Tablet, held
 from tests.running_nursery import ROOT, PreparedNursery, RunningNursery
 
-ARGUMENTS = ["--no-sandbox", "--disable-background-networking"]
+ARGUMENTS = ["--no-sandbox", "--disable-background-networking", MAPPED]
 CHROMIUM = os.environ.get("NURSERY_CHROMIUM", "/usr/bin/chromium")
 
 
@@ -132,7 +134,7 @@ def trusting_chromium(
     trust_in(home, home / "authority.crt")
     browser = playwright.chromium.launch(
         executable_path=CHROMIUM,
-        args=[*ARGUMENTS, MAPPED],
+        args=ARGUMENTS,
         env={**os.environ, "HOME": str(home)},
     )
     yield browser
@@ -190,3 +192,37 @@ def signed_in(browser_page: Any, nursery: RunningNursery) -> Callable[[str], Any
         return browser_page
 
     return sign_in
+
+
+@pytest.fixture(scope="session")
+def prepared_house(
+    prepared_nursery: PreparedNursery, tmp_path_factory: pytest.TempPathFactory
+) -> PreparedNursery:
+    """A nursery with forty covered trays on one bench, and two people; made once a run."""
+    folder = tmp_path_factory.mktemp("house")
+    write_full_bench(folder / "records")
+    nursery = RunningNursery(prepared_nursery.copy_to(folder / "data"))
+    nursery.command("import_records", str(folder / "records"))
+    nursery.link_for("hand")
+    nursery.link_for("manager")
+    return PreparedNursery(folder / "data")
+
+
+@pytest.fixture
+def house(prepared_house: PreparedNursery, tmp_path: Path) -> Iterator[RunningNursery]:
+    """That nursery, served by plain http, for one test."""
+    nursery = serve_by_name(prepared_house.copy_to(tmp_path / "house"), "--http")
+    yield nursery
+    nursery.stop()
+
+
+@pytest.fixture
+def tablet(
+    request: pytest.FixtureRequest, chromium: Any, house: RunningNursery
+) -> Iterator[Tablet]:
+    """An enrolled tablet of that nursery with Bryn Hale before it."""
+    with held(chromium, house, request) as one:
+        one.enrol()
+        one.open()
+        one.as_person("Bryn Hale")
+        yield one

@@ -5,20 +5,17 @@ Taps are counted by the browser: every press of a pointer, on whatever page.
 
 from __future__ import annotations
 
-import csv
 import re
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
-from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import expect
 
+from tests.browser.full_bench import write_full_bench
 from tests.browser.visitor import Visitor, visitor
 from tests.running_nursery import PreparedNursery, RunningNursery
 
-TRAYS = 40
 COUNT_TAPS = """
 addEventListener("pointerdown", () => {
   localStorage.setItem("taps", String(1 + Number(localStorage.getItem("taps") || 0)));
@@ -32,7 +29,7 @@ def full_bench(
 ) -> Iterator[RunningNursery]:
     """A nursery with forty covered trays on one bench of forty, and a bench that is free."""
     folder = tmp_path_factory.mktemp("benches")
-    _write_records(folder / "records")
+    write_full_bench(folder / "records")
     nursery = RunningNursery(prepared_nursery.copy_to(folder / "data"))
     nursery.command("import_records", str(folder / "records"))
     nursery.start()
@@ -180,52 +177,3 @@ def _mark_page(page: Any) -> None:
 
 def _is_marked(page: Any) -> bool:
     return bool(page.evaluate("window.sameAsBefore === true"))
-
-
-def _write_records(folder: Path) -> None:
-    """Forty trays on bench B1 and, for the last test alone, one on bench B3; all due for a look."""
-    folder.mkdir()
-    sown = datetime.now(UTC).date() - timedelta(days=10)
-    looked = sown + timedelta(days=1)
-    trays = [
-        {"code": f"T-{n + 1:02}", "bench": "B1", "row": n // 8 + 1, "column": n % 8 + 1}
-        for n in range(TRAYS)
-    ]
-    trays.append({"code": "U-01", "bench": "B3", "row": 1, "column": 1})
-    for tray in trays:
-        tray |= {"batch": "SOW-1", "container": "covered tray", "started_on": sown}
-        tray |= {"start_stage": "sown", "unit": "patches", "cover": "closed"}
-        tray |= {"label_printed_on": sown}
-    tables: dict[str, list[dict[str, Any]]] = {
-        "taxa": [
-            {"code": "DRYFIL", "genus": "Dryopteris", "species": "filix-mas",
-             "common_name": "male fern", "spore_kind": "not_green", "form": "fern"}
-        ],
-        "sources": [
-            {"code": "P-1", "taxon": "DRYFIL", "kind": "stock_plant", "provenance": "Z"}
-        ],
-        "spore_lots": [
-            {"code": "L-1", "taxon": "DRYFIL", "source": "P-1", "collected_on": sown,
-             "cleaned_on": sown}
-        ],
-        "houses": [{"code": "H", "name": "Mist house"}],
-        "benches": [
-            {"code": f"B{n}", "house": "H", "rows": 5, "columns": 8, "walk_order": n}
-            for n in (1, 2, 3)
-        ],
-        "batches": [
-            {"code": "SOW-1", "taxon": "DRYFIL", "route": "spore", "spore_lot": "L-1",
-             "started_on": sown}
-        ],
-        "trays": trays,
-        "checks": [
-            {"id": "", "tray": tray["code"], "seen_at": f"{looked}T09:00:00+00:00",
-             "by": "Bryn Hale"}
-            for tray in trays
-        ],
-    }  # fmt: skip
-    for name, rows in tables.items():
-        with (folder / f"{name}.csv").open("w", newline="", encoding="utf-8") as file:
-            writer = csv.DictWriter(file, fieldnames=list(rows[0]))
-            writer.writeheader()
-            writer.writerows(rows)

@@ -127,6 +127,7 @@ RULES: dict[str, Access] = {
     "batches:setup-profile": ANYONE,
     "batches:shared-causes": HAND,
     "batches:select-form": HAND,
+    "batches:service-worker": ANYONE,
     "batches:sign-in": ANYONE,
     "batches:sign-in-link": ANYONE,
     "batches:sign-out": ANYONE,

@@ -1,0 +1,49 @@
+// How does a picture get onto the tablet small enough to be sent? As a JPEG of at most 1,600 px; where it was taken and
+// by which camera stays out of it.
+
+import { newId } from "./bench_outbox.js";
+import { all, ask, roomUsed, writing } from "./bench_store.js";
+
+const LONGEST = 1600;
+const QUALITY = 0.85;
+const FULL = 0.8;
+
+export class NoPhoto extends Error {}
+
+// Keeps a picture for a look that is not logged yet, and gives its id.
+export async function keepPhoto(file, check) {
+  if ((await roomUsed()) >= FULL) {
+    throw new NoPhoto("This tablet's store is nearly full, so it takes no more photos. Looks still go. Send what waits first.");
+  }
+  const blob = await scaled(file);
+  const photo = { id: newId(), check, type: blob.type, bytes: await blob.arrayBuffer(), state: "held", at: Date.now() };
+  await writing(["photos"], ({ photos }) => ask(photos.put(photo)));
+  return photo.id;
+}
+
+export const dropPhoto = (id) => writing(["photos"], ({ photos }) => ask(photos.delete(id)));
+
+export async function photosOf(check) {
+  return (await all("photos")).filter((photo) => photo.check === check);
+}
+
+async function scaled(file) {
+  const address = URL.createObjectURL(file);
+  try {
+    const picture = new Image();
+    picture.src = address;
+    await picture.decode();
+    const part = Math.min(1, LONGEST / Math.max(picture.naturalWidth, picture.naturalHeight));
+    const canvas = document.createElement("canvas");
+    canvas.width = Math.max(1, Math.round(picture.naturalWidth * part));
+    canvas.height = Math.max(1, Math.round(picture.naturalHeight * part));
+    canvas.getContext("2d").drawImage(picture, 0, 0, canvas.width, canvas.height);
+    const blob = await new Promise((done) => { canvas.toBlob(done, "image/jpeg", QUALITY); });
+    if (!blob) throw new Error("empty");
+    return blob;
+  } catch {
+    throw new NoPhoto("This file is no picture that the tablet can read. The look is kept; take the photo again.");
+  } finally {
+    URL.revokeObjectURL(address);
+  }
+}

@@ -1,0 +1,154 @@
+// Which tray is next, and how does a whole bench go in three taps?
+
+import { button, counted, clockWords, el, fernName, glyph, tag, toggle } from "./bench_dom.js";
+import { benches, find, isDue, isEmpty, isLate, listFrom, placeWords, stageWords, today } from "./bench_day.js";
+
+const ROWS = 30;
+
+// The list of the round: what is due in walking order, or bench by bench.
+export function showRound(app) {
+  const due = today().trays.filter((tray) => isDue(tray));
+  const view = app.roundView || "due";
+  const views = el("div", { class: "button-row views", role: "group", "aria-label": "What to list" },
+    toggle("Tray by tray", view === "due", () => { app.roundView = "due"; app.draw(); }),
+    toggle("Bench by bench", view === "benches", () => { app.roundView = "benches"; app.draw(); }));
+  const late = due.filter(isLate).length;
+  const lead = isEmpty()
+    ? "This tablet holds no list of trays yet. It needs the nursery's computer once; codes can be typed or scanned already."
+    : `${counted(due.length, "look is", "looks are")} due${late ? `, ${late} of them late` : ""}.`;
+  app.main.replaceChildren(
+    el("div", { class: "head" }, el("div", {}, el("h1", {}, "The round"),
+      el("p", {}, lead, listFrom() ? ` List of ${clockWords(listFrom())}.` : "")), views),
+    view === "due" ? dueRows(app, due) : benchRows(app),
+  );
+}
+
+function dueRows(app, due) {
+  if (!due.length && !isEmpty()) {
+    return el("div", { class: "empty" }, el("h2", {}, "The round is done"),
+      el("p", {}, "Nothing is due. Scan a tray to look at it all the same, or go bench by bench."));
+  }
+  const most = app.rows || ROWS;
+  const list = el("ul", { class: "rows" });
+  let bench = null;
+  for (const tray of due.slice(0, most)) {
+    if (tray.bench !== bench) {
+      bench = tray.bench;
+      list.append(el("li", { class: "place" }, today().bench_names[bench] || bench || "No bench"));
+    }
+    list.append(el("li", {}, trayRow(app, tray)));
+  }
+  if (due.length > most) {
+    list.append(el("li", {}, button(`Show ${Math.min(ROWS, due.length - most)} more of ${due.length - most}`,
+      () => { app.rows = most + ROWS; app.draw(); }, { kind: "secondary" })));
+  }
+  return list;
+}
+
+function trayRow(app, tray) {
+  return el("button", { type: "button", class: "tray-row", "data-code": tray.code, tap: () => app.openTray(tray.code) },
+    glyph(tray.stage || "mark", "large"),
+    el("span", { class: "what" }, el("span", { class: "code" }, tray.code), fernName(tray)),
+    el("span", { class: "why" }, tray.why || ""),
+    el("span", { class: "tags" }, marks(app, tray)));
+}
+
+// What stands out about a tray, each by shape, word and colour.
+export function marks(app, tray) {
+  return [
+    app.unsent.has(tray.code) && tag("waiting", "not yet sent"),
+    app.begun.has(tray.code) && tag("resting", "begun"),
+    isLate(tray) && tag("late", "late"),
+    tray.isolated && tag("isolated", "isolated"),
+    tray.shut_until && tag("shut", "shut"),
+    tray.control && tag("control", "control"),
+    tray.unlabelled && tag("unlabelled", "no label"),
+  ].filter(Boolean);
+}
+
+function benchRows(app) {
+  return el("ul", { class: "rows" }, benches().map((bench) => {
+    const due = bench.trays.filter((tray) => isDue(tray)).length;
+    return el("li", { class: "bench-row" },
+      el("div", {}, el("strong", {}, bench.name), el("p", {}, `${counted(bench.trays.length, "tray")}, ${due} due`)),
+      button("Look it over", () => app.openBench(bench.code), { "aria-label": `Look over ${bench.name}` }));
+  }));
+}
+
+// One bench: tick what is not well, and all the others are looked over at once.
+export function showBench(app, code) {
+  const bench = benches().find((one) => one.code === code) || { name: code, trays: [] };
+  const ticked = app.ticked;
+  const shut = bench.trays.filter((tray) => tray.shut_until);
+  const apart = bench.trays.filter((tray) => tray.isolated && !tray.shut_until);
+  const well = bench.trays.filter((tray) => !tray.shut_until && !tray.isolated && !ticked.has(tray.code));
+  const tiles = bench.trays.map((tray) => el("li", {}, el("button", {
+    type: "button", class: "tick tray-tick", "aria-pressed": String(ticked.has(tray.code)), "data-code": tray.code,
+    tap: () => { if (!ticked.delete(tray.code)) ticked.add(tray.code); app.draw(); },
+  }, el("span", {}, glyph(tray.stage || "mark"), el("span", { class: "code" }, tray.code), marks(app, tray)))));
+  const some = [...ticked].map(find).filter(Boolean);
+  app.main.replaceChildren(
+    el("div", { class: "head" }, el("div", {}, el("h1", {}, bench.name),
+      el("p", {}, "Tick what is not well. The ticked ones open one after the other."),
+      shut.length ? el("p", {}, tag("shut", "shut"), ` ${counted(shut.length, "tray")} until ${shut[0].shut_until}: left out.`) : "",
+      apart.length ? el("p", {}, tag("isolated", "isolated"), ` ${counted(apart.length, "tray")}: left out, looked at last.`) : ""),
+    button([glyph("back"), "The round"], () => app.go("round"), { kind: "secondary" })),
+    el("ul", { class: "tiles trays" }, tiles),
+    el("div", { class: "bar" },
+      some.length ? button(`Open ${counted(some.length, "tray")}`, () => app.openOneByOne(some.map((tray) => tray.code), code), { kind: "secondary" }) : "",
+      some.length ? button("Move", () => app.go("move", { codes: [...ticked], bench: code }), { kind: "secondary" }) : "",
+      some.length ? button(some.every((tray) => tray.isolated) ? "Back among others" : "Isolate", () => isolate(app, some), { kind: "secondary" }) : "",
+      button(some.length ? "All well except the ticked" : "All well", () => lookedOver(app, { code, bench, well, some }), { disabled: !well.length }),
+    ),
+  );
+}
+
+async function lookedOver(app, { code, bench, well, some }) {
+  const items = well.map((tray) => ({ kind: "check", tray: tray.code, glance: true }));
+  const words = `${bench.name}: ${counted(well.length, "tray")} looked over, all well.`;
+  await app.log(items, { words, then: () => {
+    if (some.length) app.openOneByOne(some.map((tray) => tray.code), code);
+    else app.go("round");
+  } });
+}
+
+async function isolate(app, trays) {
+  const isolated = !trays.every((tray) => tray.isolated);
+  const items = trays.map((tray) => ({ kind: "isolate", tray: tray.code, isolated }));
+  const back = trays.map((tray) => ({ kind: "isolate", tray: tray.code, isolated: Boolean(tray.isolated) }));
+  const names = trays.length === 1 ? trays[0].code : counted(trays.length, "tray");
+  await app.log(items, { words: `${names}: ${isolated ? "isolated" : "back among the others"}.`, back, then: () => app.draw() });
+}
+
+// Where to: a bench, and for a single tray its row and column.
+export function showMove(app, { codes, bench }) {
+  const trays = codes.map(find).filter(Boolean);
+  const places = { row: "", column: "" };
+  const numbers = codes.length === 1 ? el("div", { class: "button-row" }, Object.keys(places).map((which) => el("label", { class: "short" },
+    which === "row" ? "Row " : "Column ",
+    el("input", { inputmode: "numeric", maxlength: "3", autocomplete: "off", oninput: (event) => { places[which] = event.target.value; } })))) : "";
+  const to = Object.entries(today().bench_names).map(([code, name]) => el("li", {}, el("button", {
+    type: "button", class: "tile", disabled: codes.length > 1 && code === bench, tap: () => moveTo(app, trays, code, places, bench),
+  }, name)));
+  app.main.replaceChildren(
+    el("h1", {}, `Move ${codes.length === 1 ? codes[0] : counted(codes.length, "tray")}`),
+    el("p", {}, codes.length === 1 && trays[0] ? `Now: ${placeWords(trays[0])}. Where do you put it?` : "Which bench do you put them on?"),
+    numbers,
+    el("ul", { class: "tiles" }, to),
+    el("div", { class: "bar" }, button([glyph("back"), "Leave them"], () => app.goBack(), { kind: "secondary" })),
+  );
+}
+
+async function moveTo(app, trays, bench, places, from) {
+  const whole = (text) => (/^[1-9]\d*$/.test(text.trim()) ? Number(text) : undefined);
+  const item = (tray, place) => JSON.parse(JSON.stringify({ kind: "move", tray: tray.code, ...place }));
+  const items = trays.map((tray) => item(tray, { bench, row: whole(places.row), column: whole(places.column) }));
+  const back = trays.filter((tray) => tray.bench).map((tray) => item(tray, {
+    bench: tray.bench, row: tray.row ?? undefined, column: tray.column ?? undefined }));
+  const names = trays.length === 1 ? trays[0].code : counted(trays.length, "tray");
+  const words = `${names}: now on ${today().bench_names[bench]}.`;
+  await app.log(items, { words, back, then: () => { app.ticked.clear(); if (from === undefined) app.goBack(); else app.openBench(from); } });
+}
+
+export const stageTag = (tray) => el("span", { class: "stage" }, glyph(tray.stage || "mark"),
+  tray.stage_label || stageWords(tray.stage));
