@@ -58,6 +58,8 @@ def _https(request: HttpRequest) -> dict[str, Any]:
         certificate = read_server_certificate(data=data)
     except CertificateUnreadable as error:
         return {"unreadable": error.message}
+    except OSError as error:
+        return {"unreadable": f"The certificates cannot be read ({error.strerror})."}
     if authority is None:
         return {}
     return {

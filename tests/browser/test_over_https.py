@@ -22,17 +22,15 @@ GIVEN = """() => ({
   uuid: "randomUUID" in crypto,
   database: "indexedDB" in window,
 })"""
-#: a worker of a few words, as any page of the site may register one at its own origin
 REGISTER = """async (script) => {
   const made = await navigator.serviceWorker.register(script);
   const one = made.installing || made.waiting || made.active;
-  if (one.state !== "activated") {
-    await new Promise((done, fail) => one.addEventListener("statechange", () => {
-      if (one.state === "activated") done();
-      if (one.state === "redundant") fail(new Error("redundant"));
-    }));
-  }
-  return one.state;
+  const done = new Promise((then) => {
+    const look = () => ["activated", "redundant"].includes(one.state) && then(one.state);
+    one.addEventListener("statechange", look);
+    look();
+  });
+  return await done;
 }"""
 
 
@@ -54,6 +52,20 @@ def test_a_page_by_plain_http_under_a_name_is_none(named_page: Any) -> None:
         "secure": False, "worker": False, "caches": False, "camera": False, "uuid": False,
         "database": True,
     }  # fmt: skip
+
+
+def test_a_page_registers_a_service_worker_over_https(
+    trusting_chromium: Any, https_nursery: RunningNursery
+) -> None:
+    """A worker of one line among the static files: whether one may be had here at all."""
+    https_nursery.stop()
+    worker = https_nursery.data / "static" / "trial-worker.js"
+    worker.write_text("self.addEventListener('fetch', () => {});\n", encoding="ascii")
+    https_nursery.start("--lan", "--host", "127.0.0.1")
+    page = trusting_chromium.new_page()
+    page.goto(f"{https_nursery.url}/sign-in/")
+    assert page.evaluate(REGISTER, "/static/trial-worker.js") == "activated"
+    page.close()
 
 
 def test_somebody_signs_in_over_https_and_stays_signed_in(

@@ -262,6 +262,16 @@ def test_an_authority_that_cannot_be_read_stops_the_start_in_words(named: Runnin
     assert "Traceback" not in refused.stderr
 
 
+def test_a_folder_that_cannot_be_written_to_stops_the_start_in_words(
+    named: RunningNursery,
+) -> None:
+    folder_of(named.data).write_bytes(b"a file where the folder should be")
+    refused = named.command("serve", "--port", "0", *LAN, check=False, timeout=60)
+    assert refused.returncode == 1
+    assert "The certificate for https cannot be kept" in refused.stderr
+    assert "Traceback" not in refused.stderr
+
+
 def test_a_public_name_is_named_as_left_out(data_folder: RunningNursery) -> None:
     data_folder.environment["NURSERY_HOSTS"] = "ferns.example.com"
     data_folder.start(*LAN)

@@ -13,6 +13,7 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import CommandError, CommandParser
 from django.core.wsgi import get_wsgi_application
+from django.db import close_old_connections
 from django.utils import timezone
 from hypercorn.config import Sockets
 
@@ -227,6 +228,7 @@ class Renewal:
 
     def __call__(self) -> bool:
         """Renew where that is due; the network may also have given this computer a new address."""
+        close_old_connections()
         called = _called(self.plan)
         newest = _https(called, now=timezone.now())
         if not newest.is_newer_than(self.https):
@@ -270,12 +272,19 @@ def _allow(called: tuple[str, ...]) -> None:
 
 
 def _https(called: tuple[str, ...], *, now: datetime) -> NetworkHttps:
-    return prepare_https(
-        data=Path(settings.NURSERY_DATA),
-        called=called,
-        limited=settings.NURSERY_LIMITED_AUTHORITY,
-        now=now,
-    )
+    try:
+        return prepare_https(
+            data=Path(settings.NURSERY_DATA),
+            called=called,
+            limited=settings.NURSERY_LIMITED_AUTHORITY,
+            now=now,
+        )
+    except OSError as error:
+        raise CommandError(
+            f"The certificate for https cannot be kept in {settings.NURSERY_DATA} "
+            f"({error.strerror}). What is there was not changed. Make room, or give this account "
+            "the right to write there."
+        ) from error
 
 
 def _config(plan: Plan, https: NetworkHttps | None) -> ServerConfig:
