@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+
+from django.db.models import F, Q, QuerySet
 
 from batches.core.lateness import stage_rest
 from batches.core.rest import in_weeks
@@ -22,6 +24,8 @@ SUSPECT = "suspect"
 HELD = "held"
 #: states of a cell, the most pressing first; each has a shape and a word (look.md)
 STATES = ("shut", "held", "isolated", "late", "trouble", "due", "unlabelled", "resting", "well")
+#: drawn places on one page of the map; a browser on a tablet still answers at once with so many
+PLACES_A_PAGE = 3_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,30 +102,85 @@ class HousePlan:
     frost_free: bool = False
 
 
-def house_plans(*, today: date, now: datetime, filters: Filters) -> tuple[HousePlan, ...]:
-    """Return the houses in walking order; seven queries whatever the number of trays."""
-    houses = {house.pk: house for house in House.objects.all()}
-    benches = Bench.objects.in_walking_order()
+def benches_of_map(*, filters: Filters, today: date) -> list[Bench]:
+    """Return the benches that the filters leave, in walking order, with their houses.
+
+    With a filter on trays these are the benches on which one that fits stands, unless all benches
+    fit on one page anyway.
+    """
+    benches = Bench.objects.in_walking_order().select_related("house")
     if filters.house:
         benches = benches.filter(house__code=filters.house)
+    found = list(benches)
+    if not filters.any_tray or len(pages_of(found)) == 1:
+        return found
+    there = set(_fitting(filters, today=today).values_list("bench", flat=True))
+    return [bench for bench in found if bench.pk in there]
+
+
+def pages_of(benches: Sequence[Bench]) -> list[list[Bench]]:
+    """Part benches into pages of at most `PLACES_A_PAGE` drawn places; at least one page."""
+    pages: list[list[Bench]] = [[]]
+    places = 0
+    for bench in benches:
+        here = (bench.rows or 0) * (bench.columns or 0)
+        if pages[-1] and places + here > PLACES_A_PAGE:
+            pages.append([])
+            places = 0
+        pages[-1].append(bench)
+        places += here
+    return pages
+
+
+def _fitting(filters: Filters, *, today: date) -> QuerySet[Tray]:
+    """Return the trays that fit the filters, by the stored columns (see `_fits`)."""
+    trays = Tray.objects.active()
+    if filters.fern:
+        trays = trays.filter(batch__taxon__code=filters.fern)
+    if filters.batch:
+        trays = trays.filter(batch__code=filters.batch)
+    if filters.sign == SUSPECT:
+        trays = trays.filter(pk__in=all_trays_under_suspicion())
+    elif filters.sign == HELD:
+        trays = trays.filter(pk__in=held_now().values("tray"))
+    elif filters.sign:
+        trays = trays.filter(last_signs__contains=filters.sign)
+    if filters.late:
+        seen_late = Q(late_on__lte=today, last_close_look_on__gte=F("late_on"))
+        trays = trays.filter(seen_late | Q(decide_on__lte=today))
+    return trays
+
+
+def house_plans(
+    *, today: date, now: datetime, filters: Filters, benches: Sequence[Bench]
+) -> tuple[HousePlan, ...]:
+    """Return these benches by house, in their order; eight queries whatever the number of trays.
+
+    ``benches`` come with their houses.
+    """
     shut = shut_places(on=today, now=now)
     suspects = frozenset(all_trays_under_suspicion().values_list("pk", flat=True))
     held = frozenset(held_now().values_list("tray", flat=True))
     trays: defaultdict[int, list[Tray]] = defaultdict(list)
-    on_map = Tray.objects.active().filter(bench__in=[bench.pk for bench in benches]).with_fern()
+    by_pk = {bench.pk: bench for bench in benches}
+    # Prefetched, so that the trays of a batch share one batch and fern: thousands stand here.
+    on_map = Tray.objects.active().filter(bench__in=by_pk).prefetch_related("batch__taxon")
     for tray in on_map.order_by("row", "column", "code"):
+        tray.bench = by_pk[tray.bench_id or 0]
         trays[tray.bench_id or 0].append(tray)
     ahead: defaultdict[int, list[LaidOutAhead]] = defaultdict(list)
     for group in laid_out_ahead():
         if group.bench is not None and filters.shows(group):
             ahead[group.bench.pk].append(group)
     grouped: dict[int, list[BenchPlan]] = {}
+    houses: dict[int, House] = {}
     for bench in benches:
         plan = _plan(
             bench, trays[bench.pk], today=today, shut=shut, filters=filters, suspects=suspects,
             held=held, laid_out=ahead[bench.pk],
         )  # fmt: skip
         grouped.setdefault(bench.house_id, []).append(plan)
+        houses[bench.house_id] = bench.house
     return tuple(
         HousePlan(
             code=houses[pk].code,
@@ -156,7 +215,8 @@ def cell_of(
         state = "trouble"
     stage = Stage(tray.stage)
     glyph = "control" if tray.control else str(stage)
-    troubles = [SIGN_WORDS[sign] for sign in Sign if sign in tray.signs & TROUBLES]
+    seen = tray.signs & TROUBLES
+    troubles = [SIGN_WORDS[sign] for sign in Sign if sign in seen] if seen else []
     if suspect:
         troubles.append("under suspicion: rogue fern")
     kept_back = "held: nothing of it leaves" if tray.pk in held else ""

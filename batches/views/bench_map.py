@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from http import HTTPStatus
 
+from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET, require_POST
@@ -16,8 +17,10 @@ from batches.services.bench_map import (
     SUSPECT,
     BenchPlan,
     Filters,
+    benches_of_map,
     cell_of,
     house_plans,
+    pages_of,
     suspects_among,
 )
 from batches.services.holds import held_now
@@ -34,12 +37,17 @@ from batches.views.access import for_hands
 def bench_map(request: HttpRequest) -> HttpResponse:
     """Show the benches in walking order, narrowed to what the filters ask for."""
     filters = _filters(request)
-    houses = house_plans(today=clock.today(), now=clock.now(), filters=filters)
+    pages = pages_of(benches_of_map(filters=filters, today=clock.today()))
+    page = Paginator(pages, 1).get_page(request.GET.get("page"))
+    houses = house_plans(
+        today=clock.today(), now=clock.now(), filters=filters, benches=page.object_list[0]
+    )
     context = {
         "houses": houses,
+        "page": page,
         "filters": filters,
         "all_houses": House.objects.all(),
-        "ferns": Taxon.objects.filter(batches__trays__ended_on__isnull=True).distinct(),
+        "ferns": Taxon.objects.filter(pk__in=Tray.objects.active().values("batch__taxon")),
         "signs": [
             (SUSPECT, "under suspicion (rogue fern)"),
             (HELD, "held back"),
@@ -101,9 +109,13 @@ def move_tray(request: HttpRequest) -> JsonResponse:
         )
     except NurseryError as error:
         return JsonResponse({"error": error.message}, status=HTTPStatus.CONFLICT)
+    benches = [bench] if before[0] in (None, bench) else [bench, before[0]]
+    drawn = Bench.objects.select_related("house").filter(pk__in=[one.pk for one in benches if one])
     plans = {
         plan.code: plan
-        for house in house_plans(today=clock.today(), now=clock.now(), filters=_filters(request))
+        for house in house_plans(
+            today=clock.today(), now=clock.now(), filters=_filters(request), benches=list(drawn)
+        )
         for plan in house.benches
     }
     places = {place_id(bench.code, row, column): place_html(plans[bench.code], row, column)}

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 from django.urls import reverse
 
-from batches.models import Place
+from batches.models import Place, Tray
 from batches.services import standing
+from batches.services.checks import record_check
 from tests.factories import NOW, TODAY, BenchFactory, LaidOutTrayFactory, TrayFactory
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fixed_clock")]
@@ -111,3 +114,42 @@ def test_queries_are_the_same_for_3_and_30_trays(hand, django_assert_max_num_que
         set_on(bench, 2 + n // 10, n % 10 + 1)
     with django_assert_max_num_queries(len(few)):
         hand.get(reverse("batches:bench-map"))
+
+
+def test_a_large_nursery_is_shown_part_by_part_in_walking_order(hand, monkeypatch):
+    monkeypatch.setattr("batches.services.bench_map.PLACES_A_PAGE", 8)
+    benches = [BenchFactory(rows=2, columns=2, walk_order=n) for n in range(5)]
+    trays = [set_on(bench, 1, 1) for bench in benches]
+    pages = [
+        hand.get(reverse("batches:bench-map"), {"page": n}).content.decode() for n in (1, 2, 3)
+    ]
+    shown = [[tray.code for tray in trays if f'data-tray="{tray.code}"' in page] for page in pages]
+    codes = [tray.code for tray in trays]
+    assert shown == [codes[:2], codes[2:4], codes[4:]]
+    assert "part 2 of 3 in walking order" in pages[1]
+
+
+@pytest.mark.parametrize("what", ["fern", "batch", "sign", "late", "suspect"])
+def test_filters_find_a_tray_whatever_part_it_stands_in(hand, monkeypatch, what):
+    monkeypatch.setattr("batches.services.bench_map.PLACES_A_PAGE", 4)
+    benches = [BenchFactory(rows=2, columns=2, walk_order=n) for n in range(4)]
+    trays = [set_on(bench, 1, 1) for bench in benches]
+    one = trays[-1]
+    asked = {
+        "fern": {"fern": one.batch.taxon.code},
+        "batch": {"batch": one.batch.code},
+        "sign": {"sign": "mould"},
+        "late": {"late": "yes"},
+        "suspect": {"sign": "suspect"},
+    }[what]
+    seen = {"sign": "mould", "suspect": "rogue_fern"}.get(what, "")
+    record_check(tray=one, seen_at=NOW, now=NOW, by="Bryn Hale", signs=[seen] if seen else [])
+    if what == "late":
+        Tray.objects.filter(pk=one.pk).update(late_on=TODAY - timedelta(days=3))
+    page = hand.get(reverse("batches:bench-map"), asked).content.decode()
+    shown = [tray.code for tray in trays if f'data-tray="{tray.code}"' in page]
+    assert shown == [one.code]
+    assert "faded" not in page.split(f'data-tray="{one.code}"')[0].rsplit("<a", 1)[1]
+    assert (
+        "No such tray" in hand.get(reverse("batches:bench-map"), {"fern": "NONE"}).content.decode()
+    )
