@@ -109,12 +109,12 @@ def move_tray(request: HttpRequest) -> JsonResponse:
         )
     except NurseryError as error:
         return JsonResponse({"error": error.message}, status=HTTPStatus.CONFLICT)
-    benches = [bench] if before[0] in (None, bench) else [bench, before[0]]
-    drawn = Bench.objects.select_related("house").filter(pk__in=[one.pk for one in benches if one])
+    drawn_anew = {bench.pk} if before[0] is None else {bench.pk, before[0].pk}
+    benches = list(Bench.objects.select_related("house").filter(pk__in=drawn_anew))
     plans = {
         plan.code: plan
         for house in house_plans(
-            today=clock.today(), now=clock.now(), filters=_filters(request), benches=list(drawn)
+            today=clock.today(), now=clock.now(), filters=_filters(request), benches=benches
         )
         for plan in house.benches
     }
