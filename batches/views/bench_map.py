@@ -12,19 +12,10 @@ from django.views.decorators.http import require_GET, require_POST
 from batches.core.errors import NurseryError
 from batches.core.stages import SIGN_WORDS, TROUBLES, Sign
 from batches.models import Bench, House, Taxon, Tray
-from batches.services.bench_map import (
-    HELD,
-    SUSPECT,
-    BenchPlan,
-    Filters,
-    benches_of_map,
-    cell_of,
-    house_plans,
-    pages_of,
-    suspects_among,
-)
+from batches.services.bench_map import BenchPlan, cell_of, house_plans, suspects_among
 from batches.services.holds import held_now
 from batches.services.laid_out import laid_out_ahead
+from batches.services.map_filters import HELD, SUSPECT, Filters, benches_of_map, pages_of
 from batches.services.moves import move
 from batches.services.shut_places import shut_places
 from batches.templatetags.bench_grid import place_html, place_id

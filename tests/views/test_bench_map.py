@@ -117,7 +117,7 @@ def test_queries_are_the_same_for_3_and_30_trays(hand, django_assert_max_num_que
 
 
 def test_a_large_nursery_is_shown_part_by_part_in_walking_order(hand, monkeypatch):
-    monkeypatch.setattr("batches.services.bench_map.PLACES_A_PAGE", 8)
+    monkeypatch.setattr("batches.services.map_filters.PLACES_A_PAGE", 8)
     benches = [BenchFactory(rows=2, columns=2, walk_order=n) for n in range(5)]
     trays = [set_on(bench, 1, 1) for bench in benches]
     pages = [
@@ -131,7 +131,7 @@ def test_a_large_nursery_is_shown_part_by_part_in_walking_order(hand, monkeypatc
 
 @pytest.mark.parametrize("what", ["fern", "batch", "sign", "late", "suspect"])
 def test_filters_find_a_tray_whatever_part_it_stands_in(hand, monkeypatch, what):
-    monkeypatch.setattr("batches.services.bench_map.PLACES_A_PAGE", 4)
+    monkeypatch.setattr("batches.services.map_filters.PLACES_A_PAGE", 4)
     benches = [BenchFactory(rows=2, columns=2, walk_order=n) for n in range(4)]
     trays = [set_on(bench, 1, 1) for bench in benches]
     one = trays[-1]
