@@ -11,7 +11,7 @@ import pytest
 from batches.core.errors import NotPossibleNow, NotUnderstood
 from batches.models import TrayHold
 from batches.services.availability import availability
-from batches.services.bench_map import HELD, Filters, house_plans
+from batches.services.bench_map import house_plans
 from batches.services.dispatch_list import to_pick
 from batches.services.dispatching import dispatch
 from batches.services.holds import (
@@ -23,6 +23,7 @@ from batches.services.holds import (
     require_not_held,
     trays_of_alarm,
 )
+from batches.services.map_filters import HELD, Filters, benches_of_map
 from batches.services.orders_leaving import orders_leaving
 from batches.services.picking import Filling, Take, pot_up
 from batches.services.standing import refold
@@ -153,7 +154,9 @@ def test_the_map_shows_it_as_held_before_all_but_a_shut_door(carrier):
     type(carrier).objects.filter(pk=carrier.pk).update(row=1, column=1, isolated=True)
     plain = TrayFactory(bench=carrier.bench, row=1, column=2)
     hold(carrier)
-    (house,) = house_plans(today=TODAY, now=NOW, filters=Filters(sign=HELD))
+    only = Filters(sign=HELD)
+    benches = benches_of_map(filters=only, today=TODAY)
+    (house,) = house_plans(today=TODAY, now=NOW, filters=only, benches=benches)
     cells = [cell for cells in house.benches[0].places.values() for cell in cells]
     cells += house.benches[0].loose
     by_code = {cell.code: cell for cell in cells}
