@@ -34,7 +34,7 @@ class LabelsForm(forms.Form):
         initial="tray",
         widget=forms.RadioSelect,
     )
-    stock = forms.ChoiceField(label="Label stock")
+    stock = forms.ChoiceField(label="Label stock", help_text="What lies in the printer.")
     copies = forms.IntegerField(label="Copies of each", min_value=1, max_value=1_000, initial=1)
     start_at = forms.IntegerField(
         label="Start at label",

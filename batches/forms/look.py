@@ -27,14 +27,25 @@ from batches.models import Tray
 class LookForm(forms.Form):
     """A look: everything but “when” may be left out, and then it says “nothing new”."""
 
-    stage_seen = forms.ChoiceField(label="New stage seen", required=False, widget=forms.RadioSelect)
+    stage_seen = forms.ChoiceField(
+        label="New stage seen",
+        required=False,
+        widget=forms.RadioSelect,
+        help_text="Only where the tray has come further than it stands here.",
+    )
     signs = forms.MultipleChoiceField(
         label="Trouble and heart shapes",
         required=False,
         choices=[(sign.value, SIGN_WORDS[sign]) for sign in Sign],
         widget=forms.CheckboxSelectMultiple,
     )
-    count = forms.IntegerField(label="Alive", required=False, min_value=0, max_value=1_000_000)
+    count = forms.IntegerField(
+        label="Alive",
+        required=False,
+        min_value=0,
+        max_value=1_000_000,
+        help_text="Empty where nobody counted.",
+    )
     about = forms.BooleanField(label="About: not counted one by one", required=False)
     lost = forms.IntegerField(label="Lost since the last look", required=False, min_value=1)
     lost_cause = forms.ChoiceField(

@@ -43,7 +43,7 @@ class LotForm(OnceForm):
     )
 
     source = OriginChoiceField(label="Origin")
-    collected_on = day_field("Collected on")
+    collected_on = day_field("Collected on", help_text="The day the fronds were cut.")
     collected_by = forms.CharField(label="Collected by", required=False, max_length=80)
     method = forms.ChoiceField(label="How", choices=[("", "not noted"), *METHODS], required=False)
     ripeness = forms.CharField(
@@ -66,7 +66,9 @@ class CleanForm(NurseryForm):
     units = {"mass_mg": "mg"}
 
     cleaned_on = day_field("Cleaned on")
-    mass_mg = forms.FloatField(label="Weight", required=False)
+    mass_mg = forms.FloatField(
+        label="Weight", required=False, help_text="Clean spores; each sowing is taken off it."
+    )
     storage = forms.CharField(
         label="How it is kept",
         required=False,

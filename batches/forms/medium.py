@@ -37,7 +37,7 @@ class MediumForm(OnceForm):
         widget=forms.TextInput(attrs={"list": "recipes", "autocomplete": "off"}),
     )
     made_on = day_field("Mixed on")
-    litres = forms.FloatField(label="How much", required=False)
+    litres = forms.FloatField(label="How much", required=False, help_text="As mixed, moist.")
     treatment = forms.CharField(
         label="Made clean by",
         required=False,
@@ -47,9 +47,16 @@ class MediumForm(OnceForm):
     temperature_c = forms.FloatField(
         label="Heat in the middle", required=False, help_text="60 °C for 30 minutes is usual."
     )
-    minutes = forms.FloatField(label="For", required=False)
+    minutes = forms.FloatField(
+        label="For", required=False, help_text="From when the middle was as hot as that."
+    )
     cooled_at = moment_field("Cooled at", required=False, help_text="Cooled under a cover.")
-    bag_number = forms.CharField(label="Maker's number on the bag", required=False, max_length=80)
+    bag_number = forms.CharField(
+        label="Maker's number on the bag",
+        required=False,
+        max_length=80,
+        help_text="A bad bag is traced by it.",
+    )
     notes = notes_field()
     keep_as = forms.CharField(
         label="Keep the recipe as",

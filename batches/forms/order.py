@@ -31,6 +31,6 @@ class OrderForm(OnceForm):
     pot_size = forms.CharField(
         label="Size", required=False, max_length=20, help_text="Like 9 cm or 2 L."
     )
-    wanted_on = day_field("Wanted on")
+    wanted_on = day_field("Wanted on", help_text="The day they are to leave.")
     customer = forms.CharField(label="For whom", required=False, max_length=120)
     code = own_code_field(help_text="Leave it empty and a code is given out.")

@@ -11,7 +11,9 @@ from batches.models.people import ROLES
 class PersonForm(NurseryForm):
     """A name and a role."""
 
-    name = forms.CharField(label="Name", max_length=80)
+    name = forms.CharField(
+        label="Name", max_length=80, help_text="As it shall stand beside looks and deeds."
+    )
     role = forms.ChoiceField(
         label="Role",
         choices=ROLES,

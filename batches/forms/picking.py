@@ -58,7 +58,12 @@ class FillForm(forms.Form):
         empty_label="not set down yet",
         to_field_name="code",
     )  # fmt: skip
-    lost = forms.IntegerField(label="Lost in the doing", required=False, min_value=1)
+    lost = forms.IntegerField(
+        label="Lost in the doing",
+        required=False,
+        min_value=1,
+        help_text="Broken or too weak to be set.",
+    )
     lost_cause = forms.ChoiceField(
         label="Cause of the loss",
         required=False,

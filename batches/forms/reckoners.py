@@ -23,10 +23,13 @@ Answer = Sequence[tuple[str, str]]
 
 DUST = (
     "Dry perlite and peat dust harm the lungs: wet the mix first, wear a respirator. Potting mixes "
-    "can carry Legionella: open bags away from your face, wash hands."
+    "can carry Legionella: open bags away from your face, wash hands. Local codes decide."
 )
 FEED = "Wear gloves and eye protection with concentrates; the product's own label decides."
-GLASS = "Cover slips are sharp; spores in the air set off coughs: work out of the draught."
+GLASS = (
+    "Cover slips are sharp; spores in the air set off coughs: work out of the draught, by your "
+    "employer's rules."
+)
 
 
 class ReckonerForm(NurseryForm):

@@ -43,12 +43,17 @@ class StartForm(OnceForm):
     units = {"cells": "cells", "each": "each"}
 
     on = day_field("Started on")
-    how_many = forms.IntegerField(label="Trays", min_value=1)
+    how_many = forms.IntegerField(
+        label="Trays", min_value=1, help_text="Each gets a code and a label of its own."
+    )
     container = forms.CharField(
         label="Container", max_length=60, widget=forms.TextInput(attrs={"list": "containers"})
     )
     container_state = forms.ChoiceField(
-        label="New or washed", required=False, choices=[("", "not noted"), *CONTAINER_STATES]
+        label="New or washed",
+        required=False,
+        choices=[("", "not noted"), *CONTAINER_STATES],
+        help_text="Washed trays may carry spores; failing trays are compared by it.",
     )
     medium = MediumChoiceField(
         label="Medium",

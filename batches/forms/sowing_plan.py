@@ -22,8 +22,10 @@ class SowingPlanForm(NurseryForm):
         queryset=Taxon.objects.none(), to_field_name="code", label="Fern", empty_label="choose",
         error_messages={"invalid_choice": "There is no such fern here that is raised."},
     )  # fmt: skip
-    pots = forms.IntegerField(label="Ready pots", min_value=1, max_value=100_000)
-    by = day_field("By")
+    pots = forms.IntegerField(
+        label="Ready pots", min_value=1, max_value=100_000, help_text="As many as are promised."
+    )
+    by = day_field("By", help_text="The day on which they stand ready.")
     chance = forms.ChoiceField(
         label="How sure", choices=CHANCES, initial="0.9",
         help_text="90 in 100: in one of ten such cases fewer pots are ready.",

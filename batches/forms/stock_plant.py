@@ -65,8 +65,12 @@ class OriginForm(OnceForm):
         max_length=120,
         help_text="Its number, as it stands on the passport.",
     )
-    locality = forms.CharField(label="Place", required=False, max_length=200)
-    permit = forms.CharField(label="Permit", required=False, max_length=120)
+    locality = forms.CharField(
+        label="Place", required=False, max_length=200, help_text="Where it grew wild; near enough."
+    )
+    permit = forms.CharField(
+        label="Permit", required=False, max_length=120, help_text="Its number, and who gave it."
+    )
     notes = notes_field()
 
     def facts(self) -> OriginFacts:

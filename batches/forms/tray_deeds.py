@@ -64,7 +64,12 @@ class DispatchForm(forms.Form):
     """How many leave, to whom, and for which order."""
 
     quantity = forms.IntegerField(label="How many", min_value=1)
-    recipient = forms.CharField(label="To whom", max_length=120, required=False)
+    recipient = forms.CharField(
+        label="To whom",
+        max_length=120,
+        required=False,
+        help_text="So that a pot can be traced to whoever got it.",
+    )
     order = forms.ModelChoiceField(
         label="For the order", queryset=Order.objects.none(), required=False, to_field_name="code"
     )

@@ -19,9 +19,18 @@ from batches.views.form_page import form_page
 
 MEDIA_A_PAGE = 50
 CAUTIONS = (
-    "Dry perlite and peat dust harm the lungs: wet the mix first, wear a respirator, air the room.",
-    "Potting mixes can carry Legionella: open bags away from your face, wear gloves, wash hands.",
-    "Boiling water and steam scald: no closed glass, long sleeves, let it cool covered.",
+    (
+        "Dry perlite and peat dust harm the lungs: wet the mix, wear a respirator, air the room; "
+        "local codes decide."
+    ),
+    (
+        "Potting mixes can carry Legionella: open bags away from your face, glove and wash hands; "
+        "the bag's label decides."
+    ),
+    (
+        "Boiling water and steam scald: no closed glass, long sleeves, let it cool covered; your "
+        "employer's rules decide."
+    ),
 )
 WAYS = ("steam", "boiling water poured through", "oven", "microwave", "none")
 

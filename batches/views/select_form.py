@@ -17,7 +17,7 @@ from batches.views import clock
 from batches.views.access import for_hands
 from batches.views.form_page import form_page
 
-_BLADE = "Clean blades between plants and cut away from yourself."
+_BLADE = "Clean blades between plants and cut away from yourself; your employer's rules hold."
 
 
 @for_hands
