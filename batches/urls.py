@@ -29,6 +29,7 @@ from batches.views import (
     media,
     nursery_settings,
     orders,
+    passports,
     people,
     picking,
     prints,
@@ -226,6 +227,11 @@ urlpatterns = [
     # /settings/
     path("settings/", nursery_settings.settings, name="settings"),
     # /people/
+    path("settings/passports/", passports.passport_settings, name="passport-settings"),
+    path("passports/", passports.passports, name="passports"),
+    path("passports/register.csv", passports.passports_csv, name="passports-csv"),
+    path("passports/register.pdf", passports.passports_print, name="passports-print"),
+    path("passports/<uuid:issue_id>/spoiled/", passports.passport_spoiled, name="passport-spoiled"),
     path("people/", people.people, name="people"),
     path("people/<int:pk>/link/", people.signin_link, name="person-link"),
     path("people/<int:pk>/stop/", people.stop, name="person-stop"),

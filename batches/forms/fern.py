@@ -22,7 +22,7 @@ from batches.services.ferns import FernFacts
 _NAME = ("genus", "species", "infra_rank", "infra_epithet", "group", "cultivar", "hybrid")
 _FACTS = (
     "common_name", "spore_kind", "form", "rest_from_week", "rest_to_week", "last_pot_up_week",
-    "tender", "sow_by_days", "protection", "notes",
+    "tender", "sow_by_days", "care_line", "protection", "notes",
 )  # fmt: skip
 
 
@@ -39,6 +39,7 @@ class FernForm(OnceForm):
         ("rest_from_week", "rest_to_week"),
         ("last_pot_up_week", "tender"),
         ("sow_by_days", "protection"),
+        ("care_line",),
         ("notes",),
     )
     units = {"sow_by_days": "days"}
@@ -96,11 +97,17 @@ class FernForm(OnceForm):
         required=False,
         help_text="Days of collecting. Empty: 14 for green spores, 1,045 for others.",
     )
+    care_line = forms.CharField(
+        label="Care line on pot labels",
+        required=False,
+        max_length=160,
+        help_text="Like “Moist, shady, sheltered.”; printed where a print asks for it.",
+    )
     protection = forms.CharField(
         label="Protection",
         required=False,
         max_length=200,
-        help_text="Like CITES Appendix II; shown where it is collected and sown.",
+        help_text="Like CITES Appendix II; shown where it is collected, sown and sent.",
     )
     notes = notes_field()
 

@@ -51,7 +51,7 @@ DESIGNS: Mapping[Kind, tuple[Slot, ...]] = MappingProxyType(
             Slot(field="common name", size=9.5, lines=2),
             Slot(field="care line", size=7, lines=3, prose=True),
             Slot(field="extra line", size=7, lines=2),
-            Slot(field="size and price", size=9.5, bold=True, low=True),
+            Slot(field="size and price", size=9.5, bold=True, low=True, whole=True),
             Slot(field="code", size=8.5, least=5, low=True, whole=True),
         ),
         "lot": (

@@ -15,9 +15,10 @@ from django.db.models import Model, QuerySet
 from batches.core.errors import UnknownCode
 from batches.core.names import Run
 from batches.core.stages import ROUTE_WORDS, Route
-from batches.labels.rows import LabelRow, Runs
+from batches.labels.rows import LabelRow, Passport, Runs
 from batches.models import Batch, Bench, LaidOutTray, Source, SporeLot, Tray
 from batches.services.codes import a_noun, find_code
+from batches.services.passports import PassportTerms, Printed, botanical_name
 
 Thing = TypeVar("Thing", bound=Model)
 _CHUNK = 400
@@ -29,6 +30,24 @@ class Labelled:
 
     rows: tuple[LabelRow, ...]
     codes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PotWishes:
+    """What pot labels may bear beside the name: care line, size, price, plant passport.
+
+    ``passport`` holds the nursery's terms, None where none is printed; ``origin`` is its part D
+    where that is not the nursery's usual one.
+    """
+
+    care: bool = False
+    size: bool = True
+    price: str = ""
+    passport: PassportTerms | None = None
+    origin: str = ""
+
+
+PLAIN_POTS = PotWishes()
 
 
 def tray_labels(*, codes: Sequence[str], address: str) -> Labelled:
@@ -49,7 +68,7 @@ def tray_labels(*, codes: Sequence[str], address: str) -> Labelled:
     return Labelled(rows=rows, codes=tuple(row.code for row in rows))
 
 
-def pot_labels(*, codes: Sequence[str], address: str) -> Labelled:
+def pot_labels(*, codes: Sequence[str], address: str, wanted: PotWishes = PLAIN_POTS) -> Labelled:
     """Return pot labels of trays: the name they are sold under, with the tray's code."""
     rows = tuple(
         LabelRow(
@@ -58,11 +77,41 @@ def pot_labels(*, codes: Sequence[str], address: str) -> Labelled:
             url=address_of(found.code, address),
             name_runs=_runs(found.batch.sold_name),
             common_name=found.batch.taxon.common_name,
-            size_code=found.pot_size,
+            care_line=found.batch.taxon.care_line if wanted.care else "",
+            size_code=found.pot_size if wanted.size else "",
+            price=wanted.price,
+            passport=_passport(found, wanted),
         )
         for found in _trays_by(codes)
     )
     return Labelled(rows=rows, codes=tuple(row.code for row in rows))
+
+
+def passports_of(rows: Sequence[LabelRow], *, copies: int) -> tuple[Printed, ...]:
+    """Return the passports that stand on these labels, for the register."""
+    return tuple(
+        Printed(labels=copies, c=row.code, **{
+            name: getattr(row.passport, name) for name in ("form", "title", "a", "b", "d", "e")
+        })
+        for row in rows
+        if row.passport is not None
+    )  # fmt: skip
+
+
+def _passport(found: Tray | LaidOutTray, wanted: PotWishes) -> Passport | None:
+    """Return the passport block: part C is the code on the label."""
+    terms = wanted.passport
+    if terms is None:
+        return None
+    return Passport(
+        form="GB" if terms.form == "GB" else "EU",
+        title=terms.title,
+        a=botanical_name(found.batch),
+        b=terms.b,
+        c=found.code,
+        d=wanted.origin or terms.origin,
+        e=terms.e,
+    )
 
 
 def lot_labels(*, codes: Sequence[str], address: str) -> Labelled:

@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 from uuid import UUID, uuid4
 
 from batches.core.errors import NurseryError
@@ -21,6 +22,9 @@ from batches.labels.errors import LabelsUnavailable, PrintStopped
 from batches.labels.printing import PrintResult, checked, print_labels
 from batches.labels.rows import LabelRow
 from batches.labels.stocks import Stock
+
+if TYPE_CHECKING:
+    from batches.services.passports import Printed
 
 #: runs whose files are kept, the latest ones
 KEPT = 12
@@ -37,6 +41,7 @@ class PrintRun:
     wanted: int
     output: Path
     by: str
+    passports: tuple[Printed, ...] = ()
     done: int = 0
     result: PrintResult | None = None
     failure: NurseryError | None = None
@@ -97,8 +102,12 @@ def start_run(
     by: str,
     copies: int = 1,
     start_at: int = 1,
+    passports: Sequence[Printed] = (),
 ) -> PrintRun:
-    """Begin to print and return at once; raises LabelRefused for what cannot be printed."""
+    """Begin to print and return at once; raises LabelRefused for what cannot be printed.
+
+    ``passports`` are those on its labels, to be noted as issued once the PDF is given out.
+    """
     checked(rows, stock, copies=copies, start_at=start_at)
     number = uuid4()
     run = PrintRun(
@@ -109,6 +118,7 @@ def start_run(
         wanted=len(rows) * copies,
         output=_folder() / f"{number}.pdf",
         by=by,
+        passports=tuple(passports),
     )
     with _RUNS_LOCK:
         _RUNS[number] = run

@@ -61,6 +61,8 @@ class Taxon(models.Model):
     tender = models.BooleanField(null=True, blank=True)
     routes = models.CharField(max_length=40, blank=True, default="spore")
     sow_by_days = models.PositiveIntegerField(null=True, blank=True)
+    #: what pot labels say of growing it, where a print asks for it
+    care_line = models.CharField(max_length=160, blank=True, default="")
     protection = models.CharField(max_length=200, blank=True, default="")
     notes = models.TextField(blank=True, default="")
     #: a passage or an ending was stored since its stage times were last reckoned

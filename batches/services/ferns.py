@@ -43,6 +43,7 @@ class FernFacts:
     tender: bool | None = None
     routes: tuple[str, ...] = ("spore",)
     sow_by_days: int | None = None
+    care_line: str = ""
     protection: str = ""
     notes: str = ""
 
@@ -215,6 +216,7 @@ def _columns(name: BotanicalName, facts: FernFacts) -> dict[str, object]:
         "tender": facts.tender,
         "routes": " ".join(str(route) for route in Route if route in facts.routes),
         "sow_by_days": facts.sow_by_days,
+        "care_line": " ".join(facts.care_line.split()),
         "protection": facts.protection.strip(),
         "notes": facts.notes.strip(),
     }

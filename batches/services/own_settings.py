@@ -16,6 +16,13 @@ KNOWN: dict[str, tuple[Any, str]] = {
     # Hardy ferns and young growth; common practice, no source.
     "frost_c": (0.0, "a night this cold (°C) heads Today"),
     "hot_c": (32.0, "a day this hot (°C) heads Today"),
+    # Plant passports: off until a manager writes the nursery's registration down.
+    "passport_form": ("", "the form of plant passports printed here: EU, GB or none"),
+    "passport_title": ("", "“Plant Passport” in the country's own official language"),
+    "passport_member_state": ("", "two letters of the member state of registration"),
+    "passport_registration": ("", "the registration number as a professional operator"),
+    "passport_origin": ("", "country of origin on passports, where a print says no other"),
+    "passport_gb_ni": (False, "part E of the GB form says GB(NI)"),
     "bench_idle_minutes": (240, "a tablet forgets who stands there after so long without a tap"),
     "bench_pin_needed": (False, "who taps a name at a tablet proves it by PIN or badge"),
 }

@@ -12,12 +12,14 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from batches.core.errors import NurseryError
 from batches.forms.labels import LabelsForm
-from batches.labels import LabelRow, LabelsUnavailable, Stock, why_unavailable
+from batches.labels import LabelRefused, LabelRow, LabelsUnavailable, Stock, why_unavailable
 from batches.labels.from_records import (
     Labelled,
+    PotWishes,
     batch_named,
     bench_labels,
     lot_labels,
+    passports_of,
     pot_labels,
     source_labels,
     tray_labels,
@@ -35,6 +37,7 @@ from batches.services.label_log import (
     unlabelled_codes,
 )
 from batches.services.own_settings import own_setting
+from batches.services.passports import CAUTION, note_issued, passport_terms
 from batches.views import clock
 from batches.views.access import Access, access_of, for_hands
 
@@ -45,7 +48,6 @@ _PATIENCE = (60.0, 1.0)
 _MOST_DRAWN = 130
 _MAKERS = {
     "tray": tray_labels,
-    "pot": pot_labels,
     "lot": lot_labels,
     "source": source_labels,
     "bench": bench_labels,
@@ -63,6 +65,7 @@ def labels(request: HttpRequest) -> HttpResponse:
         codes=codes,
         stocks=[(name, stock.title or name) for name, stock in stocks.items()],
         kind=kind,
+        passports=_may_issue(request),
         sheet_href=reverse("batches:labels-sheet"),
     )
     shown: Preview | None = None
@@ -78,6 +81,7 @@ def labels(request: HttpRequest) -> HttpResponse:
         "form": form,
         **_sheet(stocks.get(str(form["stock"].value())), form["start_at"].value()),
         "missing": why_unavailable(),
+        "passport_caution": CAUTION if "with_passport" in form.fields else "",
         "prints": last_prints(),
         "unlabelled": len(unlabelled_codes()),
         "shown": shown,
@@ -133,7 +137,21 @@ def _asked_for(request: HttpRequest) -> tuple[list[str], str]:
 def _labelled(request: HttpRequest, form: LabelsForm) -> Labelled:
     address = own_setting("label_address") or request.build_absolute_uri("/")
     found = form.cleaned_data
+    if found["kind"] == "pot":
+        wanted = PotWishes(
+            care=found["with_care"],
+            size=found["with_size"],
+            price=found["price"].strip(),
+            passport=passport_terms() if found.get("with_passport") else None,
+            origin=found.get("origin", "").strip(),
+        )
+        return pot_labels(codes=found["codes"], address=address, wanted=wanted)
     return _MAKERS[found["kind"]](codes=found["codes"], address=address)
+
+
+def _may_issue(request: HttpRequest) -> bool:
+    """Tell whether this person may print passports: the nursery issues them, and is no hand."""
+    return access_of(request) >= Access.OFFICE and passport_terms() is not None
 
 
 def _look(
@@ -160,6 +178,10 @@ def _print(request: HttpRequest, form: LabelsForm, stocks: dict[str, Stock]) -> 
     by = request.user.get_username()
     try:
         labelled = _labelled(request, form)
+        if "page" in request.POST and found.get("with_passport"):
+            raise LabelRefused(
+                "A passport is printed by “Make the labels” only.", field="with_passport"
+            )
         if "page" in request.POST:
             note_printed(
                 codes=labelled.codes,
@@ -178,6 +200,7 @@ def _print(request: HttpRequest, form: LabelsForm, stocks: dict[str, Stock]) -> 
             by=by,
             copies=found["copies"],
             start_at=found["start_at"],
+            passports=passports_of(labelled.rows, copies=found["copies"]),
         )
         if run.wait(_PATIENCE[run.wanted > _FEW]) and run.failure is not None:
             raise run.failure
@@ -206,6 +229,8 @@ def pdf_of(run: PrintRun) -> HttpResponse | None:
             by=run.by,
             now=clock.now(),
         )
+        if run.passports:
+            note_issued(printed=run.passports, run=run.id, by=run.by, now=clock.now())
     answer = HttpResponse(pdf, content_type="application/pdf")
     answer["Content-Disposition"] = 'inline; filename="labels.pdf"'
     return answer

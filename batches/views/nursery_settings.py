@@ -17,7 +17,7 @@ from batches.core.stages import Route
 from batches.forms.nursery_settings import SettingsForm, reminder_field
 from batches.services.cares import set_reminder, wanted_cares
 from batches.services.local_authority import CertificateUnreadable, read_authority
-from batches.services.own_settings import KNOWN, own_setting, set_own
+from batches.services.own_settings import own_setting, set_own
 from batches.services.server_certificate import read_server_certificate
 from batches.views.access import for_managers
 from batches.views.https_door import https_at, same_over_https
@@ -28,14 +28,14 @@ from batches.views.https_door import https_at, same_over_https
 def settings(request: HttpRequest) -> HttpResponse:
     """Show the settings; a POST stores them."""
     wanted = wanted_cares()
-    initial = {name: own_setting(name) for name in KNOWN} | {
+    initial = {name: own_setting(name) for name in SettingsForm.base_fields} | {
         reminder_field(route, care): care in wanted.get(route, frozenset())
         for route in Route
         for care in Care
     }
     form = SettingsForm(request.POST or None, initial=initial)
     if request.method == "POST" and form.is_valid():
-        for name in KNOWN:
+        for name in SettingsForm.base_fields:
             if form.cleaned_data[name] != initial[name]:
                 set_own(name=name, value=form.cleaned_data[name])
         for route in Route:

@@ -157,10 +157,10 @@ def test_a_plant_passport_is_whole_or_refused() -> None:
     words = " ".join(lines(done))
     for part in (
         "Plant Passport",
-        "A Dryopteris affinis",
-        "B XX-00012345",
-        "C 26W14-073-K",
-        "D XX",
+        "A. Dryopteris affinis",
+        "B. XX-00012345",
+        "C. 26W14-073-K",
+        "D. XX",
     ):
         assert part in words
     with pytest.raises(LabelRefused, match=r"passport|do not fit"):
