@@ -134,7 +134,7 @@ def cell_of(
     glyph = "control" if tray.control else str(stage)
     seen = tray.signs & TROUBLES
     troubles = [SIGN_WORDS[sign] for sign in Sign if sign in seen] if seen else []
-    if suspect:
+    if suspect and Sign.ROGUE_FERN not in tray.signs:
         troubles.append("under suspicion: rogue fern")
     kept_back = "held: nothing of it leaves" if tray.pk in held else ""
     words = [tray.code, STAGE_WORDS[stage], tray.batch.taxon.code, _state_words(tray, state, today)]
