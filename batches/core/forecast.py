@@ -7,12 +7,12 @@ after it; what had become ready unseen before it counts in week 1.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from batches.core.raising import FernModel, TrayNow, common_factors, ready_days_and_pots
+from batches.core.raising import FernModel, TrayNow, TraysReady, common_factors, trays_ready
 
 Floats = NDArray[np.float64]
 DRAWS = 2_000
@@ -32,9 +32,22 @@ class Band:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FernForecast:
-    """Pots of one fern that become ready, in every draw and week: shape (draws, weeks)."""
+    """Pots of one fern that become ready, in every draw and week: shape (draws, weeks).
+
+    ``in_size`` holds the same for those trays whose pots have a size already, by size; what is
+    missing in it to ``pots`` has no size yet.
+    """
 
     pots: Floats
+    in_size: Mapping[str, Floats] = field(default_factory=dict)
+
+    def of_size(self, size: str, *, by_week: int) -> Floats:
+        """Return the pots of a size by the end of a week, "" for none yet; shape (draws,)."""
+        if size:
+            sized = self.in_size.get(size)
+            return np.zeros(len(self.pots)) if sized is None else sized[:, :by_week].sum(axis=1)
+        known = [pots[:, :by_week].sum(axis=1) for pots in self.in_size.values()]
+        return np.asarray(self.pots[:, :by_week].sum(axis=1) - sum(known))
 
     def weekly(self) -> tuple[Band, ...]:
         """Return the band of each week."""
@@ -75,25 +88,31 @@ def forecast(
     """
     rng = np.random.default_rng(seed)
     common = common_factors(draws, rng)
-    found = {fern: np.zeros((draws, weeks)) for fern in trays}
+    found: dict[str, FernForecast] = {}
     for fern, pairs in trays.items():
+        sizes = sorted({tray.size for _, standing in pairs for tray in standing} - {""})
+        # One layer for each size, the first for pots that have none yet.
+        pots = np.zeros((1 + len(sizes), draws, weeks))
+        layers = {size: layer for layer, size in enumerate(["", *sizes])}
         for model, standing in pairs:
-            if not standing:
-                continue
-            for start in range(0, draws, BLOCK):
+            layer_of = np.array([layers[tray.size] for tray in standing], dtype=np.intp)
+            for start in range(0, draws if standing else 0, BLOCK):
                 part = slice(start, min(start + BLOCK, draws))
-                days, pots = ready_days_and_pots(model, standing, common, part=part)
-                found[fern][part] += _by_week(days, pots, weeks)
-    return {fern: FernForecast(pots=pots) for fern, pots in found.items()}
+                ready = trays_ready(model, standing, common, part=part, until=7.0 * weeks)
+                pots[:, part] += _by_week(ready, layer_of, pots[:, part].shape)
+        found[fern] = FernForecast(
+            pots=pots.sum(axis=0), in_size={size: pots[layers[size]] for size in sizes}
+        )
+    return found
 
 
-def _by_week(days: Floats, pots: Floats, weeks: int) -> Floats:
-    draws = days.shape[0]
-    week = np.where(np.isfinite(days), np.ceil(np.maximum(days, 1.0) / 7.0), weeks + 1)
-    week = np.minimum(week, weeks + 1).astype(np.int64) - 1
-    flat = week + np.arange(draws)[:, None] * (weeks + 1)
-    sums = np.bincount(flat.ravel(), weights=pots.ravel(), minlength=draws * (weeks + 1))
-    return np.asarray(sums.reshape(draws, weeks + 1)[:, :weeks], dtype=float)
+def _by_week(ready: TraysReady, layer_of: NDArray[np.intp], shape: tuple[int, ...]) -> Floats:
+    """Return the pots by layer, draw and week; what was ready by the day itself in week 1."""
+    _, draws, weeks = shape
+    week = np.ceil(np.maximum(ready.day, 1.0) / 7.0).astype(np.intp) - 1
+    flat = (layer_of[ready.tray] * draws + ready.draw) * weeks + week
+    sums = np.bincount(flat, weights=ready.pots, minlength=shape[0] * draws * weeks)
+    return np.asarray(sums.reshape(shape), dtype=float)
 
 
 def _bands(pots: Floats) -> tuple[Band, ...]:

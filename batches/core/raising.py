@@ -11,6 +11,7 @@ known), then through each counted stage with a rate drawn anew and trays that di
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -21,6 +22,7 @@ from numpy.typing import NDArray
 from batches.core.errors import NurseryError
 from batches.core.predictive import Draws
 from batches.core.stages import RESTING_STAGES, ROUTES, Route, Stage, next_stage
+from batches.core.under_way import FernCalendar, UnderWay
 
 Floats = NDArray[np.float64]
 
@@ -28,8 +30,6 @@ Floats = NDArray[np.float64]
 #: source (the prototype's .07 a stage, split between the two)
 SEASON_SPREAD = 0.06
 SPEED_SPREAD = 0.06
-#: days ahead that are reckoned with; later than that is never
-HORIZON = 366 * 8
 #: correlation of plants within a tray where survival is spread over trays; common practice
 WITHIN_TRAY = 0.1
 _POOL = 512
@@ -74,7 +74,7 @@ class TrayNow:
     ``age`` is its age in the stage at the last look without the next sign (on the day itself for
     done stages), ``age_now`` its age on the day; both on the stage's clock. ``plants`` is None for
     an uncounted mat; ``picked`` what it gave already; ``next_in`` the days to its next picking
-    where that is known.
+    where that is known; ``size`` the size of its pots, empty while they are in none.
     """
 
     stage: Stage
@@ -84,6 +84,21 @@ class TrayNow:
     picked: int = 0
     still_giving: bool = False
     next_in: float | None = None
+    size: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TraysReady:
+    """Trays that become ready, one row a draw and tray: arrays of shape (rows,).
+
+    ``draw`` counts from the first draw of the part asked for, ``tray`` in the order given; ``day``
+    is days after the day of the question, 0 for what had come before it.
+    """
+
+    draw: NDArray[np.intp]
+    tray: NDArray[np.intp]
+    day: Floats
+    pots: Floats
 
 
 @dataclass(slots=True)
@@ -108,46 +123,62 @@ def ready_days_and_pots(
     -------
     days : array of shape (draws in part, trays)
         Days after the day of the question, 0 for what had come before it; infinite for never.
-    pots : array of the same shape
+    pots : array of the same shape, 0 for never
+    """
+    found = trays_ready(model, trays, common, part=part)
+    shape = (common.season[part].size, len(trays))
+    days, pots = np.full(shape, np.inf), np.zeros(shape)
+    days[found.draw, found.tray], pots[found.draw, found.tray] = found.day, found.pots
+    return days, pots
+
+
+def trays_ready(
+    model: FernModel,
+    trays: Sequence[TrayNow],
+    common: Common,
+    *,
+    part: slice,
+    until: float = math.inf,
+) -> TraysReady:
+    """Return, for a part of the draws, the trays that become ready by a day, one row each.
+
+    Parameters
+    ----------
+    until : float
+        Days after the day of the question; what comes later is let go as soon as that shows.
     """
     rng = common.rng
-    season = common.season[part][:, None]
-    speed = rng.normal(0.0, SPEED_SPREAD, (season.shape[0], 1))
-    shape = (season.shape[0], len(trays))
-    at = np.zeros(shape)
+    season = common.season[part]
+    speed = rng.normal(0.0, SPEED_SPREAD, season.size)
     order = _chain(model.route)
     begins = np.array([order.index(tray.stage) for tray in trays])
     age = np.array([max(tray.age, 0.0) for tray in trays])
     now = np.array([max(tray.age_now, tray.age, 0.0) for tray in trays])
     known = np.array([np.nan if tray.next_in is None else tray.next_in for tray in trays])
-    elapsed: dict[Stage, Floats] = {}
-    covered = np.zeros(shape)
+    calendar = FernCalendar(model.awake)
+    going = UnderWay.nobody()
     for place, stage in enumerate(order):
-        here = begins == place
-        if not (begins <= place).any():
+        here = np.flatnonzero(begins == place)
+        if not (here.size or going.draw.size):
             continue
         draws = _of(model, stage)
-        mu = draws.mu[part][:, None] + season + speed
-        sigma = draws.sigma[part][:, None]
-        stalled = draws.stalled[part][:, None]
-        waits = rng.exponential(size=shape)
-        moved = at.copy()
-        if (begins < place).any():
-            fresh = np.where(
-                rng.random(shape) < stalled, np.inf, np.exp(mu + sigma * np.log(waits))
+        mu, sigma, stalled = draws.mu[part] + season + speed, draws.sigma[part], draws.stalled[part]
+        resting = stage in RESTING_STAGES
+        waits = rng.exponential(size=going.draw.size)
+        days = np.exp(mu[going.draw] + sigma[going.draw] * np.log(waits))
+        days[rng.random(days.size) < stalled[going.draw]] = np.inf
+        going.move_to(calendar.after(going.at, days, resting=resting), covered=not resting)
+        if here.size:
+            left, gone = _remaining(mu, sigma, stalled, age[here], now[here], rng)
+            left = np.where(np.isnan(known[here]), left, known[here])
+            joining = UnderWay.from_today(here, gone)
+            joining.move_to(
+                calendar.after(joining.at, left.ravel(), resting=resting), covered=not resting
             )
-            moved = np.where(begins < place, _advance(model, stage, at, fresh), moved)
-        if here.any():
-            left, gone = _remaining(mu, sigma, stalled, age, now, waits, rng)
-            left = np.where(np.isnan(known), left, known)
-            moved = np.where(here, _advance(model, stage, at, left), moved)
-            elapsed[stage] = gone
-        if stage not in RESTING_STAGES:
-            span = np.minimum(moved, HORIZON) - np.minimum(at, HORIZON)
-            covered += np.where(begins <= place, span, 0.0)
-        at = moved
-    pots = _pots(model, trays, order, begins, elapsed, covered, rng)
-    return at, pots
+            going = going.together_with(joining)
+        going = going.only(np.isfinite(going.at) & (going.at <= until))
+    pots = _pots(model, trays, order, begins, going, season.size, rng)
+    return TraysReady(draw=going.draw, tray=going.tray, day=going.at, pots=pots)
 
 
 def _chain(route: Route) -> list[Stage]:
@@ -163,14 +194,17 @@ def _of(model: FernModel, stage: Stage) -> Draws:
 
 
 def _remaining(
-    mu: Floats, sigma: Floats, stalled: Floats, age: Floats, now: Floats, waits: Floats,
-    rng: np.random.Generator,
-) -> tuple[Floats, Floats]:  # fmt: skip
-    """Return the days still to wait after the day itself, and the share of the stage gone by."""
+    mu: Floats, sigma: Floats, stalled: Floats, age: Floats, now: Floats, rng: np.random.Generator
+) -> tuple[Floats, Floats]:
+    """Return the days still to wait after the day itself, and the share of the stage gone by.
+
+    Both of shape (draws, trays); a tray that never moves on waits for ever.
+    """
+    mu, sigma, stalled = mu[:, None], sigma[:, None], stalled[:, None]
     with np.errstate(divide="ignore", over="ignore"):
         hazard = np.exp((np.log(np.maximum(age, 1e-9))[None, :] - mu) / sigma)
     hazard = np.where(age[None, :] > 0, hazard, 0.0)
-    total = np.exp(mu + sigma * np.log(hazard + waits))
+    total = np.exp(mu + sigma * np.log(hazard + rng.exponential(size=hazard.shape)))
     left = np.maximum(total - now[None, :], 0.0)
     survive = np.exp(-hazard)
     never = stalled / (stalled + (1.0 - stalled) * survive)
@@ -178,71 +212,58 @@ def _remaining(
     return left, 1.0 - survive
 
 
-def _advance(model: FernModel, stage: Stage, start: Floats, days: Floats) -> Floats:
-    """Return the calendar day reached after so many days on the stage's clock."""
-    if model.awake is None or stage not in RESTING_STAGES:
-        return start + days
-    lived = np.concatenate([[0.0], np.cumsum(model.awake, dtype=float)])
-    calendar = np.arange(lived.size, dtype=float)
-    start_in = np.interp(np.minimum(start, HORIZON), calendar, lived)
-    wanted = start_in + days
-    # The first day on which so much was lived: always the end of an awake one.
-    reached = np.searchsorted(lived, np.where(np.isfinite(wanted), wanted, np.inf), side="left")
-    moved = np.where(days <= 0, start, np.maximum(reached.astype(float), start))
-    return np.where((reached >= lived.size) | ~np.isfinite(start), np.inf, moved)
-
-
 def _pots(
     model: FernModel, trays: Sequence[TrayNow], order: list[Stage], begins: NDArray[Any],
-    elapsed: Mapping[Stage, Floats], covered: Floats, rng: np.random.Generator,
+    going: UnderWay, draws: int, rng: np.random.Generator,
 ) -> Floats:  # fmt: skip
-    draws = covered.shape[0]
-    counted = np.array([tray.plants is not None for tray in trays])
-    plants = np.tile(np.array([float(tray.plants or 0) for tray in trays]), (draws, 1))
-    mats = ~counted
-    if mats.any():
-        plants = np.where(mats, _given(model, trays, draws, rng), plants)
-        plants *= np.where(mats, _not_lost(model, covered, rng), 1.0)
+    counted = np.array([tray.plants is not None for tray in trays])[going.tray]
+    plants = np.array([float(tray.plants or 0) for tray in trays])[going.tray]
+    began = begins[going.tray]
+    mats = np.flatnonzero(~counted)
+    if mats.size:
+        plants[mats] = _given(model, trays, going.draw[mats], going.tray[mats], draws, rng)
+        plants[mats] *= _not_lost(model, going.covered[mats], going.draw[mats], draws, rng)
     for place, stage in enumerate(order):
         rate = model.rates.get(stage)
         if rate is None:
             continue
-        through = (begins <= place) & (counted | (stage in RESTING_STAGES))
-        if not through.any():
+        through = np.flatnonzero((began <= place) & (counted | (stage in RESTING_STAGES)))
+        if not through.size:
             continue
-        loss = 1.0 - _shares(rate, plants, rng)
-        gone = elapsed.get(stage)
-        if gone is not None:
-            part_loss = loss * (1.0 - gone) / np.maximum(1.0 - loss * gone, 1e-9)
-            loss = np.where(begins == place, part_loss, loss)
-        plants = np.where(through, plants * (1.0 - loss), plants)
-    in_pots = begins >= order.index(Stage.POTTED_UP)
+        loss = 1.0 - _shares(rate, plants[through], going.draw[through], draws, rng)
+        # Half through a stage, the half of its losses that lies behind shows in the count.
+        gone = np.where(began[through] == place, going.gone[through], 0.0)
+        loss = loss * (1.0 - gone) / np.maximum(1.0 - loss * gone, 1e-9)
+        plants[through] *= 1.0 - loss
+    in_pots = began >= order.index(Stage.POTTED_UP)
     return np.rint(np.where(in_pots, plants, plants / max(model.plants_per_pot, 1.0)))
 
 
 def _given(
-    model: FernModel, trays: Sequence[TrayNow], draws: int, rng: np.random.Generator
-) -> Floats:
+    model: FernModel, trays: Sequence[TrayNow], draw: NDArray[np.intp], tray: NDArray[np.intp],
+    draws: int, rng: np.random.Generator,
+) -> Floats:  # fmt: skip
     """Return plants that each mat still gives: a yield of a resampled past, less what it gave."""
     if not model.yields:
         raise NothingToDraw(f"No mat of {model.key} or its relatives has been picked yet.")
     past = np.asarray(model.yields, dtype=float)
     pool = past[rng.integers(past.size, size=(draws, past.size))]
-    chosen = rng.integers(past.size, size=(draws, len(trays)))
-    given = np.take_along_axis(pool, chosen, axis=1)
-    picked = np.array([float(tray.picked) for tray in trays])
-    done = np.array([tray.picked > 0 and not tray.still_giving for tray in trays])
+    given = pool[draw, rng.integers(past.size, size=draw.size)]
+    picked = np.array([float(one.picked) for one in trays])[tray]
+    done = np.array([one.picked > 0 and not one.still_giving for one in trays])[tray]
     return np.where(done, 0.0, np.maximum(given - picked, 0.0))
 
 
-def _not_lost(model: FernModel, covered: Floats, rng: np.random.Generator) -> Floats:
+def _not_lost(
+    model: FernModel, covered: Floats, draw: NDArray[np.intp], draws: int,
+    rng: np.random.Generator,
+) -> Floats:  # fmt: skip
     """Return 1 where a covered tray is not lost as a whole before it is picked, else 0.
 
     The rate a tray-day is gamma: half a tray lost in six tray-years before any is seen.
     """
-    draws = covered.shape[0]
-    rate = rng.gamma(0.5 + model.losses, 1.0, (draws, 1)) / (2_200.0 + model.tray_days)
-    return (rng.random(covered.shape) < np.exp(-rate * covered)).astype(float)
+    rate = rng.gamma(0.5 + model.losses, 1.0, draws) / (2_200.0 + model.tray_days)
+    return (rng.random(covered.size) < np.exp(-rate[draw] * covered)).astype(float)
 
 
 def _drawn_rate(rate: Rate, draws: int, rng: np.random.Generator) -> Floats:
@@ -251,17 +272,18 @@ def _drawn_rate(rate: Rate, draws: int, rng: np.random.Generator) -> Floats:
     return rng.beta(mean * weight, (1.0 - mean) * weight, draws)
 
 
-def _shares(rate: Rate, plants: Floats, rng: np.random.Generator) -> Floats:
+def _shares(
+    rate: Rate, plants: Floats, draw: NDArray[np.intp], draws: int, rng: np.random.Generator
+) -> Floats:
     """Return the share of each tray's plants that comes through: beta about the draw's own rate.
 
     Every draw has a pool of shares from which its trays take theirs: drawing a beta for each of
     ten million trays would take most of the time.
     """
-    draws, trays = plants.shape
     mean = np.clip(_drawn_rate(rate, draws, rng), 1e-3, 1.0 - 1e-3)[:, None]
     usual = max(float(plants.mean()), 1.0)
     alike = (1.0 + (usual - 1.0) * WITHIN_TRAY) / usual
     weight = max(1.0 / alike - 1.0, 0.2)
-    size = min(_POOL, max(trays, 32))
+    size = min(_POOL, max(plants.size // draws, 32))
     pool = rng.beta(mean * weight, (1.0 - mean) * weight, (draws, size))
-    return np.take_along_axis(pool, rng.integers(size, size=(draws, trays)), axis=1)
+    return np.asarray(pool[draw, rng.integers(size, size=plants.size)])

@@ -16,13 +16,13 @@ from numpy.typing import NDArray
 
 from batches.core.errors import NurseryError
 from batches.core.raising import (
-    HORIZON,
     FernModel,
     TrayNow,
     common_factors,
     ready_days_and_pots,
 )
 from batches.core.stages import ROUTES
+from batches.core.under_way import HORIZON
 
 Floats = NDArray[np.float64]
 DRAWS = 2_000

@@ -11,16 +11,18 @@ from dataclasses import dataclass, field
 from datetime import date
 from uuid import UUID
 
-from django.db.models import Q
+from django.db.models import Prefetch, Q, QuerySet
 
 from batches.core.history import Look, Passage
 from batches.core.ledger import Change, Posting
 from batches.core.stages import DONE_STAGES, Sign, Stage, is_ahead
-from batches.models import Parentage, PlantMovement, StageTransition, Tray, TrayCheck
+from batches.models import Batch, Parentage, PlantMovement, StageTransition, Tray, TrayCheck
 from batches.services.days import local_day
 
 #: SQLite takes a bounded number of values in one statement
 _CHUNK = 5_000
+#: from so many trays on it pays to read their batches apart
+_MANY = 200
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +64,7 @@ def gather(tray_ids: Iterable[int], *, until: date | None = None) -> dict[int, E
     wanted = set(tray_ids)
     while wanted:
         for ids in _chunks(sorted(wanted)):
-            for tray in Tray.objects.filter(pk__in=ids).select_related("batch__taxon"):
+            for tray in _with_batches(Tray.objects.filter(pk__in=ids), many=len(ids) > _MANY):
                 found[tray.pk] = Evidence(tray=tray)
             for parent_id, child_id in Parentage.objects.filter(child__in=ids).values_list(
                 "parent_id", "child_id"
@@ -74,6 +76,13 @@ def gather(tray_ids: Iterable[int], *, until: date | None = None) -> dict[int, E
         _add_stated(found, ids, until)
         _add_movements(found, ids, until)
     return found
+
+
+def _with_batches(trays: QuerySet[Tray], *, many: bool) -> QuerySet[Tray]:
+    """Bring batch and fern; of many trays those of a batch share its row, for one query more."""
+    if not many:
+        return trays.select_related("batch__taxon")
+    return trays.prefetch_related(Prefetch("batch", Batch.objects.select_related("taxon")))
 
 
 def _chunks(ids: Sequence[int]) -> Iterable[Sequence[int]]:

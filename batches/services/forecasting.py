@@ -18,8 +18,9 @@ from batches.core.forecast import DRAWS, FernForecast, forecast
 from batches.core.history import Standing
 from batches.core.lateness import stage_rest
 from batches.core.ledger import balance
+from batches.core.pot_size import size_key
 from batches.core.predictive import Draws
-from batches.core.raising import HORIZON, FernModel, Rate, TrayNow
+from batches.core.raising import FernModel, Rate, TrayNow
 from batches.core.rest import RestWeeks, clock_days, in_weeks
 from batches.core.stages import (
     COVERED_STAGES,
@@ -30,6 +31,7 @@ from batches.core.stages import (
     next_stage,
 )
 from batches.core.survival import default_rate_prior
+from batches.core.under_way import HORIZON
 from batches.models import PlantMovement, Taxon, Tray
 from batches.services import standing
 from batches.services.evidence import Evidence, gather
@@ -217,6 +219,7 @@ def _now(one: Evidence, start: Standing, *, on: date, given: int) -> TrayNow | N
         picked=given,
         still_giving=come_back is not None,
         next_in=None if come_back is None else float(max((come_back - on).days, 0)),
+        size=size_key(tray.pot_size),
     )
 
 

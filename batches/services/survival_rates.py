@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Q
+from django.db.models import Prefetch, Q
 
 from batches.core.history import Passage, effective
 from batches.core.ledger import Change
@@ -21,7 +21,7 @@ from batches.core.survival import (
     estimate_survival,
     rate_prior,
 )
-from batches.models import PlantMovement, StageTransition, Taxon, Tray
+from batches.models import Batch, Bench, PlantMovement, StageTransition, Taxon, Tray
 
 #: fern, what it is raised from, from stage, to stage
 Pair = tuple[int, Route, Stage, Stage]
@@ -104,16 +104,14 @@ def trays_passed(*, on: date) -> Iterable[TrayPassed]:
     ids = list(Tray.objects.filter(started_on__lte=on, control=False).values_list("pk", flat=True))
     for start in range(0, len(ids), _CHUNK):
         some = ids[start : start + _CHUNK]
-        trays = Tray.objects.select_related(
-            "batch__taxon",
-            "batch__spore_lot",
-            "batch__medium_batch",
-            "medium_batch",
-            "bench__house",
-        )
         entries, picked = _entries(some, on)
         moves = _passages(some, on)
-        for tray in trays.filter(pk__in=some).order_by("pk"):
+        # A tray into which nothing was ever counted has no passage to tell of.
+        trays = Tray.objects.filter(pk__in=list(entries)).select_related("medium_batch")
+        shared = Batch.objects.select_related("taxon", "spore_lot", "medium_batch")
+        benches = Bench.objects.select_related("house")
+        trays = trays.prefetch_related(Prefetch("batch", shared), Prefetch("bench", benches))
+        for tray in trays.order_by("pk"):
             for row in passed(_counted(tray, entries, picked, moves, on)):
                 yield TrayPassed(tray=tray, passed=row)
 

@@ -11,8 +11,9 @@ import pytest
 
 from batches.core.forecast import forecast
 from batches.core.predictive import Draws
-from batches.core.raising import HORIZON, FernModel, NothingToDraw, Rate, TrayNow
+from batches.core.raising import FernModel, NothingToDraw, Rate, TrayNow
 from batches.core.stages import ROUTES, Route, Stage
+from batches.core.under_way import HORIZON
 
 COUNT = 2_000
 
@@ -137,3 +138,26 @@ def test_a_stage_without_times_and_mats_without_yields_are_told():
         pots_by([potted(1)], stages={})
     with pytest.raises(NothingToDraw, match="picked yet"):
         pots_by([TrayNow(stage=Stage.SOWN, age=1, age_now=1)], yields=())
+
+
+def test_pots_are_told_apart_by_size_and_make_up_the_whole():
+    mat = TrayNow(stage=Stage.FIRST_FROND, age=10, age_now=10)
+    small = TrayNow(stage=Stage.POTTED_UP, age=20, age_now=20, plants=100, size="9cm")
+    large = TrayNow(stage=Stage.POTTED_UP, age=20, age_now=20, plants=50, size="1l")
+    found = forecast({"F": [(model(), [mat, small, large])]}, weeks=60, seed=2, draws=COUNT)["F"]
+
+    parts = {size: found.of_size(size, by_week=60) for size in ("9cm", "1l", "")}
+
+    assert parts["9cm"].mean() == pytest.approx(95, abs=1)
+    assert parts["1l"].mean() == pytest.approx(47.5, abs=1)
+    assert parts[""].mean() == pytest.approx(60 * 0.9 * 0.95, abs=3)
+    assert sum(parts.values()) == pytest.approx(found.pots.sum(axis=1))
+    assert not found.of_size("3l", by_week=60).any()
+
+
+def test_what_comes_after_the_weeks_asked_for_changes_nothing_in_them():
+    trays = [potted(5), TrayNow(stage=Stage.PRICKED_OUT, age=3, age_now=3, plants=80)] * 5
+    short, long = pots_by(trays, weeks=12), pots_by(trays, weeks=80)
+    for week in (8, 10, 12):
+        a, b = short[:, :week].sum(axis=1), long[:, :week].sum(axis=1)
+        assert a.mean() == pytest.approx(b.mean(), abs=4 * (b.std() + 1) / math.sqrt(COUNT / 2))

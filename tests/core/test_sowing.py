@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from batches.core.raising import HORIZON, Rate
+from batches.core.raising import Rate
 from batches.core.sowing import BadPlan, _lead_and_pots, plan_sowing
 from batches.core.stages import Stage
+from batches.core.under_way import HORIZON
 from tests.core.test_forecast import model
 
 RATES = {

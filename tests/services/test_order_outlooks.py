@@ -62,3 +62,41 @@ def test_closed_orders_ask_for_nothing():
     OrderFactory(closed_on=TODAY)
     assert last_wanted() is None
     assert order_outlooks(found=forecast_of(TaxonFactory(), [1])) == ()
+
+
+def test_an_order_that_names_a_size_counts_that_size_and_pots_in_none_yet():
+    taxon = TaxonFactory()
+    half = TODAY + timedelta(days=14)
+    pots = np.array([[60.0, 0.0], [60.0, 40.0]])
+    found = NurseryForecast(
+        on=TODAY, weeks=2, bases={},
+        ferns={taxon: FernForecast(
+            pots=pots, in_size={"9cm": np.array([[20.0, 0.0], [20.0, 0.0]]),
+                                "1l": np.array([[40.0, 0.0], [40.0, 0.0]])},
+        )},
+    )  # fmt: skip
+    OrderFactory(taxon=taxon, quantity=30, pot_size="9 cm", wanted_on=half, code="A-SMALL")
+    OrderFactory(taxon=taxon, quantity=40, pot_size="1 L", wanted_on=half, code="B-LARGE")
+    OrderFactory(taxon=taxon, quantity=30, pot_size="", wanted_on=half, code="C-ANY")
+
+    small, large, any_size = order_outlooks(found=found)
+
+    # 60 pots come in each draw, but only 20 of 9 cm; the second draw has 40 in no size yet.
+    assert (small.chance, small.no_size_yet) == (0.5, 20)
+    assert (large.chance, large.before) == (1.0, 30)
+    # What the others leave: nothing in one draw, 30 of the 40 in the other.
+    assert (any_size.chance, any_size.no_size_yet) == (0.5, 0)
+
+
+def test_only_pots_of_its_size_stand_ready_for_an_order():
+    taxon = TaxonFactory()
+    for size, alive in (("9 cm", 12), ("2 L", 50)):
+        TrayFactory(
+            batch=BatchFactory(taxon=taxon), carrier=True, counted=alive, stage="ready",
+            started_on=TODAY - timedelta(days=200), pot_size=size,
+        )  # fmt: skip
+    OrderFactory(taxon=taxon, quantity=20, pot_size="9cm", wanted_on=TODAY, code="SMALL")
+    OrderFactory(taxon=taxon, quantity=20, pot_size="", wanted_on=TODAY, code="ZANY")
+    small, any_size = order_outlooks(found=forecast_of(TaxonFactory(), [0]))
+    assert (small.ready, small.chance) == (12, 0.0)
+    assert (any_size.ready, any_size.chance) == (62, 1.0)

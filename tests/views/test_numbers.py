@@ -151,7 +151,7 @@ def test_survival_says_of_how_many_and_what_was_lost(hand):
 def test_survival_asks_the_same_of_3_and_30_trays(hand, how_many, django_assert_num_queries):
     for _ in range(how_many):
         gone()
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         page(hand, "survival", by="medium")
 
 
@@ -181,7 +181,7 @@ def test_the_forecast_asks_the_same_of_3_and_30_trays(office, how_many, django_a
     for _ in range(how_many):
         potted()
         OrderFactory()
-    with django_assert_num_queries(29):
+    with django_assert_num_queries(30):
         page(office, "forecast")
 
 
