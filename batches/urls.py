@@ -49,6 +49,7 @@ from batches.views import (
     stock_plants,
     survival,
     sync,
+    tablets,
     to_settle,
     today,
     trace,
@@ -224,6 +225,11 @@ urlpatterns = [
     path("backups/", backups.backups, name="backups"),
     path("backups/now/", backups.backup_now, name="backup-now"),
     path("backups/card/", backups.restore_card, name="restore-card"),
+    # /tablets/
+    path("tablets/", tablets.tablets_page, name="tablets"),
+    path("tablets/enrol/", tablets.enrol_new, name="tablet-enrol"),
+    path("tablets/file/", tablets.waiting_file, name="tablet-file"),
+    path("tablets/<int:pk>/revoke/", tablets.tablet_revoke, name="tablet-revoke"),
     # /settings/
     path("settings/", nursery_settings.settings, name="settings"),
     # /people/

@@ -83,16 +83,19 @@ def read_item(raw: object, skew: timedelta) -> Item:
     warning = ""
     if said_at.year not in YEARS:
         skew = timedelta(0)
-    if abs(skew) > SKEW_TOLD:
+    at = said_at + skew
+    # What the tablet put right itself, since its clock was set meanwhile, it says as well.
+    said_at = said_by_device(raw) or said_at
+    if abs(at - said_at) > SKEW_TOLD:
         warning = (
             f"The tablet's clock said {said_at:%d %b %Y %H:%M}; put right, it was "
-            f"{said_at + skew:%d %b %Y %H:%M}."
+            f"{at:%d %b %Y %H:%M}."
         )
     return Item(
         id=item_id,
         kind=kind,
-        at=said_at + skew,
-        said_at=said_at if skew else None,
+        at=at,
+        said_at=said_at if said_at != at else None,
         by=text_of(raw.get("by"))[:80],
         raw=_kept(raw),
         warning=warning,
@@ -101,7 +104,7 @@ def read_item(raw: object, skew: timedelta) -> Item:
 
 def item_again(waiting: ToSettle) -> Item:
     """Return an item that waits to be settled as it was read when it arrived."""
-    said_at = _moment(waiting.item.get("occurred_at"))
+    said_at = said_by_device(waiting.item)
     at = waiting.at or waiting.recorded_at
     return Item(
         id=waiting.pk,
@@ -112,6 +115,12 @@ def item_again(waiting: ToSettle) -> Item:
         raw=waiting.item,
         warning="",
     )
+
+
+def said_by_device(raw: Mapping[str, Any]) -> datetime | None:
+    """Return the time that the tablet's clock showed; None where an item tells none."""
+    own = _moment(raw.get("occurred_at_device"))
+    return own if own is not None and own.year in YEARS else _moment(raw.get("occurred_at"))
 
 
 def _kept(value: Any) -> Any:

@@ -20,6 +20,7 @@ from batches.services.own_settings import own_setting
 from batches.services.shut_places import ShutPlace, shut_places
 from batches.services.strays import StraySpores, stray_spores
 from batches.services.suspicion import all_trays_under_suspicion
+from batches.services.tablet_watch import TabletState, silent_tablets
 from batches.services.winter import TenderInTheCold, tender_in_the_cold
 
 Line = TypeVar("Line", bound=InBrief)
@@ -60,6 +61,7 @@ class MorningNote:
     alarms: tuple[Alarm, ...]
     unlabelled: int
     to_settle: int
+    silent: tuple[TabletState, ...]
     strays: tuple[StraySpores, ...]
     suspected: int
     tender: tuple[TenderInTheCold, ...]
@@ -101,6 +103,7 @@ def morning_note(*, lines: Sequence[InBrief], today: date, now: datetime) -> Mor
         alarms=alarms(),
         unlabelled=len(unlabelled_codes()),
         to_settle=ToSettle.objects.open().count(),
+        silent=silent_tablets(now=now),
         strays=stray_spores(),
         suspected=all_trays_under_suspicion().count(),
         tender=tender_in_the_cold(today=today),

@@ -44,8 +44,8 @@ _PAGES: tuple[tuple[str, str, Access, bool], ...] = (
     ("weekly-note", "Weekly note", Access.HAND, False),
     ("records", "Records", Access.OFFICE, False),
     ("people", "People", Access.MANAGER, False),
-    ("tablets", "Tablets", Access.MANAGER, False),
     ("backups", "Backups", Access.MANAGER, False),
+    ("tablets", "Tablets", Access.OFFICE, False),
     ("settings", "Settings", Access.MANAGER, False),
 )
 

@@ -162,6 +162,7 @@ VISITS = (
     Visit(url="backups"),
     Visit(url="passport-settings"),
     Visit(url="passports"),
+    Visit(url="tablets"),
     Visit(url="people"),
     Visit(url="person-badge", parts=("person",)),
     Visit(url="reckon", parts=("suspension",)),
@@ -205,6 +206,9 @@ BEFORE_SIGN_IN = (Visit(url="sign-in"), Visit(url="enrol-typed"), Visit(url="set
 
 NOT_VISITED = {
     "bench-page": "the tablet's page; its own browser tests open it",
+    "tablet-enrol": "a code that is made; tests/views/test_tablets.py",
+    "tablet-file": "a deed; tests/views/test_tablets.py",
+    "tablet-revoke": "a deed; tests/views/test_tablets.py",
     "sync-photo": "a deed of the bench page; tests/views/test_sync_photos.py",
     "sync-person": "JSON for the bench page; tests/views/test_sync.py",
     "bench-day": "JSON for the bench page; tests/views/test_bench.py",
