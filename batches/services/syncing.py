@@ -97,8 +97,17 @@ def _answer(raw: object, skew: timedelta, sender: Sender, now: datetime) -> Item
     except Unreadable as error:
         named = raw.get("id") if isinstance(raw, dict) else None
         return ItemAnswer(id=str(named or ""), status="rejected", message=str(error))
+    if not item.by:
+        item = replace(item, by=_sender_name(sender))
     # The tablet knows its item by the id as it wrote it, capitals or not.
     return replace(_done(item, sender, now), id=str(item.raw["id"]))
+
+
+def _sender_name(sender: Sender) -> str:
+    """Return whom an item names that names nobody: every row of the records names somebody."""
+    if sender.person is not None:
+        return sender.person.name
+    return "nobody named" if sender.device is None else sender.device.name
 
 
 def _done(item: Item, sender: Sender, now: datetime) -> ItemAnswer:
@@ -253,6 +262,7 @@ _DEEDS: dict[str, Callable[[Item, Sender, datetime], ItemAnswer]] = {
 
 def _keep(item: Item, error: NurseryError, sender: Sender, now: datetime) -> ItemAnswer:
     """Keep an item that contradicts the records: what of a look does not, and all to settle."""
+    reason = error.message.replace("Nothing was stored", "It waits for the manager")
     tray = None
     with contextlib.suppress(NurseryError):
         tray = tray_of(item)
@@ -265,14 +275,14 @@ def _keep(item: Item, error: NurseryError, sender: Sender, now: datetime) -> Ite
     ToSettle.objects.create(
         id=item.id,
         item=dict(item.raw),
-        reason=error.message[:300],
+        reason=reason[:300],
         tray=tray,
         by=item.by,
         at=item.at if item.at.year in YEARS else None,
         device=sender.device,
         recorded_at=now,
     )
-    return ItemAnswer(id=str(item.id), status="review", message=_told(item, error.message))
+    return ItemAnswer(id=str(item.id), status="review", message=_told(item, reason))
 
 
 def _told(item: Item, message: str) -> str:

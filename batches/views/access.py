@@ -169,5 +169,17 @@ def _refuse(request: HttpRequest, *, json: bool) -> HttpResponseBase:
 
 
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
-    """Answer a form whose token is stale: somebody signed in or out while it was open."""
-    return render(request, "batches/errors/stale_form.html", status=HTTPStatus.FORBIDDEN)
+    """Answer a form whose token is stale: somebody signed in or out while it was open.
+
+    A script hears first whether it is known here at all, and both as JSON.
+    """
+    match = request.resolver_match
+    if match is None or not getattr(match.func, "answers_json", False):
+        return render(request, "batches/errors/stale_form.html", status=HTTPStatus.FORBIDDEN)
+    if access_of(request) < access_needed(match.func):
+        return _refuse_tablet(request)
+    error = (
+        "The token against forged requests is missing or old. Nothing was stored: fetch "
+        "/sync/hello and send the cookie's token as X-CSRFToken."
+    )
+    return JsonResponse({"error": error, "stale_token": True}, status=HTTPStatus.FORBIDDEN)

@@ -33,22 +33,22 @@ from batches.views.sign_in import device_of
 @ensure_csrf_cookie
 @require_GET
 def hello(request: HttpRequest) -> JsonResponse:
-    """Say what time it is and which generation of records is held; hear what a tablet holds."""
+    """Say what time it is and which generation of records is held; hear what a tablet holds.
+
+    Who tells what it still holds (``?waiting=…&photos=…``) hears its own name, too.
+    """
     tablet, now = tablet_of(request), clock.now()
-    if tablet is not None and "waiting" in request.GET:
-        devices.note_contact(
-            device=tablet,
-            waiting=_how_many(request, "waiting"),
-            photos=_how_many(request, "photos"),
-            now=now,
-        )
-    return JsonResponse(
-        {
-            "server_time": now.isoformat(),
-            "generation": current_generation(),
-            "tablet": None if tablet is None else tablet.name,
-        }
-    )
+    answer = {"server_time": now.isoformat(), "generation": current_generation()}
+    if "waiting" in request.GET:
+        if tablet is not None:
+            devices.note_contact(
+                device=tablet,
+                waiting=_how_many(request, "waiting"),
+                photos=_how_many(request, "photos"),
+                now=now,
+            )
+        answer["tablet"] = None if tablet is None else tablet.name
+    return JsonResponse(answer)
 
 
 @for_tablets

@@ -202,7 +202,7 @@ export async function call(path, { method = "GET", body, type = "application/jso
   }
   if (answer.status === 401 && said) throw new NoAnswer("stranger", said.revoked ? REVOKED : STRANGER);
   if (answer.status === 413) throw new NoAnswer("large", words || "The nursery's computer finds it too large.");
-  if (answer.status === 403 && method !== "GET" && !said && !retried) {
+  if (answer.status === 403 && method !== "GET" && (!said || said.stale_token) && !retried) {
     // The token was stale or the cookie is gone: asking sets it anew. The token is read when something is sent.
     await call("/sync/hello");
     return call(path, { method, body, type, retried: true });

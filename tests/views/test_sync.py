@@ -44,13 +44,13 @@ def statuses(client, *items, **more):
 
 def test_hello_sets_the_cookie_and_tells_time_and_generation(tablet):
     answer = tablet.get(reverse("batches:sync-hello"))
-    assert set(answer.json()) == {"server_time", "generation", "tablet"}
-    assert answer.json()["tablet"] == "Mist house"
+    assert set(answer.json()) == {"server_time", "generation"}
     assert any("csrf" in name for name in answer.cookies)
 
 
 def test_hello_hears_how_much_a_tablet_still_holds(tablet, hand):
-    tablet.get(reverse("batches:sync-hello"), {"waiting": "7", "photos": "2"})
+    answer = tablet.get(reverse("batches:sync-hello"), {"waiting": "7", "photos": "2"})
+    assert answer.json()["tablet"] == "Mist house"
     device = Device.objects.get()
     assert (device.waiting, device.photos_waiting, device.last_seen_at) == (7, 2, NOW)
     tablet.get(reverse("batches:sync-hello"), {"waiting": "-3", "photos": "many"})
@@ -239,7 +239,16 @@ def test_the_manager_settles_what_waits_and_it_stays_readable(tablet, manager, t
 def test_a_post_without_the_token_is_refused(tablet):
     strict = Client(enforce_csrf_checks=True)
     strict.cookies = tablet.cookies
-    assert send(strict).status_code == 403
+    answer = send(strict)
+    assert answer.status_code == 403
+    assert answer.json()["stale_token"] is True
+    assert "Nothing was stored" in answer.json()["error"]
+
+
+def test_a_stranger_is_told_so_in_json_also_without_the_token():
+    answer = send(Client(enforce_csrf_checks=True))
+    assert answer.status_code == 401
+    assert "not an enrolled tablet" in answer.json()["error"]
 
 
 # Pricking out and potting up
@@ -412,3 +421,27 @@ def test_a_proof_that_cannot_be_read_is_a_400(tablet, body):
     answer = tablet.post(reverse("batches:sync-person"), body, content_type="application/json")
     assert answer.status_code == 400
     assert answer.json()["error"]
+
+
+# What the records and the person at the bench need of every answer
+
+
+def test_a_look_that_names_nobody_bears_the_tablets_name(tablet, hand, hand_person, tray):
+    nobody = item(tray, ago=timedelta(hours=2), by=None)
+    assert statuses(tablet, nobody) == ["created"]
+    assert TrayCheck.objects.get(pk=nobody["id"]).by == "Mist house"
+    struck = item(tray, kind="strike_out", strikes_out=nobody["id"], by="")
+    assert statuses(tablet, struck) == ["created"]
+    assert TrayCheck.objects.get(pk=struck["id"]).by == "Mist house"
+    signed_in = item(tray, by=" ")
+    assert statuses(hand, signed_in) == ["created"]
+    assert TrayCheck.objects.get(pk=signed_in["id"]).by == hand_person.name
+
+
+def test_what_waits_for_the_manager_is_not_called_lost(tablet, tray):
+    answer = send(tablet, item(tray, losses=[{"quantity": 4_000, "cause": "rot"}]))
+    told = answer.json()["results"][0]
+    assert told["status"] == "review"
+    assert "Nothing was stored" not in told["message"]
+    assert "waits for the manager" in told["message"]
+    assert "waits for the manager" in ToSettle.objects.get().reason
