@@ -10,6 +10,7 @@ from batches.views import (
     bench,
     bench_map,
     bench_people,
+    calendars,
     dispatches,
     drills,
     durations,
@@ -68,6 +69,8 @@ urlpatterns = [
     path("sign-out/", sign_in.sign_out, name="sign-out"),
     path("my-password/", sign_in.my_password, name="my-password"),
     path("my-pin/", bench_people.my_pin, name="my-pin"),
+    path("my-calendar/", calendars.my_calendar, name="my-calendar"),
+    path("calendar/<str:secret>.ics", calendars.calendar, name="calendar"),
     path("enrol/", enrol.enrol_typed, name="enrol-typed"),
     path("enrol/<str:code>/", enrol.enrol, name="enrol"),
     # / and its partials

@@ -190,6 +190,7 @@ VISITS = (
     Visit(url="records"),
     Visit(url="sowing-book"),
     Visit(url="my-password"),
+    Visit(url="my-calendar"),
     Visit(url="my-pin"),
 )
 
@@ -264,6 +265,7 @@ NOT_VISITED = {
     "batch-card": "a PDF; tests/views/test_prints.py",
     "trace-print": "a PDF; tests/views/test_prints.py",
     "trace-print-asked": "a PDF; tests/views/test_trace.py",
+    "calendar": "a file for calendars; tests/views/test_calendars.py",
     "passports-csv": "a file; tests/views/test_passports.py",
     "passports-print": "a PDF; tests/views/test_passports.py",
     "passport-spoiled": "a deed; tests/views/test_passports.py does it",

@@ -50,6 +50,8 @@ RULES: dict[str, Access] = {
     "batches:bench-move": HAND,
     "batches:bench-new": OFFICE,
     "batches:bench-page": TABLET,
+    "batches:calendar": ANYONE,
+    "batches:my-calendar": HAND,
     "batches:drill": OFFICE,
     "batches:drills": OFFICE,
     "batches:durations": HAND,
