@@ -19,11 +19,14 @@ import warnings
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
 
-from batches.services.local_authority import authority_for_serving, folder_of, read_authority
+from batches.management import serve_plan
+from batches.services import lan_names
+from batches.services.local_authority import folder_of, read_authority
 from batches.services.network_https import prepare_https
 from batches.services.server_certificate import read_server_certificate
 from tests.commands.test_serve import HALF_BODY, HALF_HEAD, PATIENCE_S, UNREAD
@@ -296,7 +299,7 @@ def test_a_taken_https_port_is_named_in_words(network: Network) -> None:
 def test_plain_http_for_the_network_says_what_it_lacks(named: RunningNursery) -> None:
     named.start(*LAN, "--http")
     try:
-        said = named.read_on(seconds=10, awaited="served over https")
+        said = named.read_on(seconds=10, awaited="With --lan alone")
         assert named.url.startswith(f"http://{NAME}:")
         assert "can read names and records" in said
         assert "must keep its page open" in said
@@ -435,28 +438,41 @@ def test_a_fault_while_looking_after_the_certificate_does_not_end_the_serving(
     assert "True True" in done.stdout
 
 
+@pytest.mark.django_db
 def test_a_renewal_takes_up_a_new_address(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, settings: object
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, over_https: None, settings: Any
 ) -> None:
     """The network may give this computer another address while it serves."""
-    from batches.management.commands import serve
-
-    settings.NURSERY_DATA = tmp_path  # type: ignore[attr-defined]
-    settings.NURSERY_HTTPS_AT = None  # type: ignore[attr-defined]
-    for name in settings.NURSERY_HTTPS_PROFILE:  # type: ignore[attr-defined]
-        setattr(settings, name, getattr(settings, name, None))
-    settings.ALLOWED_HOSTS = ["localhost"]  # type: ignore[attr-defined]
-    called = [(NAME, "192.168.1.20")]
-    monkeypatch.setattr(serve, "_called", lambda _: called[0])
-    plan = serve.Plan(address="127.0.0.1", port=8000, https_port=8443, lan=True, over_https=True)
-    now = datetime.now(UTC)
-    authority_for_serving(data=tmp_path, now=now, limited=True)
-    first = prepare_https(data=tmp_path, called=called[0], limited=True, now=now)
-    renewal = serve.Renewal(plan, first, 8443)
+    settings.NURSERY_DATA = tmp_path
+    given = ["192.168.1.20"]
+    monkeypatch.setattr(lan_names, "own_address", lambda: given[0])
+    plan = serve_plan.serve_plan(host=None, port=None, https_port=None, lan=True, http=False)
+    first = serve_plan.https_for(plan.called(), now=datetime.now(UTC))
+    renewal = serve_plan.Renewal(plan, first, port=8443)
     assert not renewal()
-    called[0] = (NAME, "192.168.1.77")
+    given[0] = "192.168.1.77"
     assert renewal()
     assert not renewal()
-    assert "192.168.1.77" in settings.ALLOWED_HOSTS  # type: ignore[attr-defined]
-    at = settings.NURSERY_HTTPS_AT  # type: ignore[attr-defined]
+    assert "192.168.1.77" in settings.ALLOWED_HOSTS
+    at = settings.NURSERY_HTTPS_AT
     assert at.address_for("192.168.1.77") == "https://192.168.1.77:8443"
+    assert "192.168.1.20" not in at.hosts
+
+
+@pytest.mark.parametrize(
+    ("port", "https_port", "of_this_machine", "taken"),
+    [
+        (None, None, 0, 8443),
+        (9000, None, 0, 9443),
+        (9000, None, 443, 443),
+        (9000, 8500, 443, 8500),
+        (0, None, 0, 0),
+    ],
+)
+def test_the_port_of_https_is_the_one_asked_for_or_lies_443_above(
+    settings: Any, port: int | None, https_port: int | None, of_this_machine: int, taken: int
+) -> None:
+    settings.NURSERY_PORT = 8000
+    settings.NURSERY_HTTPS_PORT = of_this_machine
+    plan = serve_plan.serve_plan(host=None, port=port, https_port=https_port, lan=True, http=False)
+    assert plan.https_port == taken

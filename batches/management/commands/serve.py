@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -13,45 +11,31 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import CommandError, CommandParser
 from django.core.wsgi import get_wsgi_application
-from django.db import close_old_connections
 from django.utils import timezone
 from hypercorn.config import Sockets
 
 from batches.labels.terminal_qr import qr_in_terminal
 from batches.management.nursery_command import NurseryCommand
+from batches.management.serve_plan import (
+    HTTPS_PORT_AFTER,
+    Renewal,
+    ServePlan,
+    allow_hosts,
+    https_for,
+    serve_plan,
+    switch_to_https,
+)
 from batches.management.served_at import address_of, forget_address, keep_address
 from batches.services import people, upkeep_rounds
 from batches.services.copies import BEFORE_UPDATE, copy_before
 from batches.services.data_folder import is_new_database, pending_migrations, sole_use
-from batches.services.lan_names import called_on_the_network, own_names
-from batches.services.network_https import (
-    HttpsAt,
-    NetworkHttps,
-    in_address,
-    prepare_https,
-    web_address,
-)
+from batches.services.lan_names import own_names
+from batches.services.network_https import NetworkHttps, web_address
 from batches.services.refit_rounds import rounds
-from batches.services.server_config import ServerConfig, server_config
+from batches.services.server_config import ServerConfig
 from batches.services.serving import ToldToStop, serve_until_told, stop_when_told
 from batches.services.static_files import collect_if_changed
 from batches.views import clock
-
-LOOPBACK = {"127.0.0.1", "localhost", "::1"}
-EVERY_ADDRESS = {"0.0.0.0", "::"}  # noqa: S104 - asked for by --lan
-#: from the port of plain http to that of https: 8000 and 8443
-HTTPS_PORT_AFTER = 443
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Plan:
-    """What is to be served: the address listened to, the ports, and over what."""
-
-    address: str
-    port: int
-    https_port: int
-    lan: bool
-    over_https: bool
 
 
 class Command(NurseryCommand):
@@ -99,15 +83,7 @@ class Command(NurseryCommand):
         **_: Any,
     ) -> None:
         """Serve until the process is told to stop."""
-        everywhere = "0.0.0.0" if lan else "127.0.0.1"  # noqa: S104 - asked for by --lan
-        port = settings.NURSERY_PORT if port is None else port
-        plan = Plan(
-            address=(host or everywhere).removeprefix("[").removesuffix("]"),
-            port=port,
-            https_port=_https_port(asked=https_port, port=port),
-            lan=lan,
-            over_https=lan and not http,
-        )
+        plan = serve_plan(host=host, port=port, https_port=https_port, lan=lan, http=http)
         came = stop_when_told()
         with contextlib.suppress(ToldToStop):  # while it was starting
             self._serve(plan, came)
@@ -116,29 +92,29 @@ class Command(NurseryCommand):
     def in_words(self, found: Any) -> None:
         """Everything was said while serving."""
 
-    def _serve(self, plan: Plan, came: list[int]) -> None:
+    def _serve(self, plan: ServePlan, came: list[int]) -> None:
         with sole_use(folder=Path(settings.NURSERY_DATA)):
             self._prepare()
-            called = _called(plan)
-            https = _https(called, now=timezone.now()) if plan.over_https else None
-            config = _config(plan, https)
+            called = plan.called()
+            https = https_for(called, now=timezone.now()) if plan.over_https else None
+            config = plan.config(https)
             sockets = self._open(config)
             http_port = _port(sockets.insecure_sockets)
-            _allow(called)
+            allow_hosts(called)
             renewal = None
             if https is None:
                 bases = [web_address("http", host, http_port) for host in called]
             else:
                 https_port = _port(sockets.secure_sockets)
-                bases = _switch_to_https(https, https_port)
-                renewal = Renewal(plan, https, https_port)
+                bases = switch_to_https(https, port=https_port)
+                renewal = Renewal(plan, https, port=https_port)
             application = get_wsgi_application()
             keep_address(bases[0])
             try:
                 self._greet(bases)
                 if https is not None:
                     self._say_of_https(https, http_port)
-                elif plan.lan or plan.address not in LOOPBACK:
+                elif plan.is_plain_on_a_network():
                     self._say_what_http_lacks()
                 self._offer_first_link()
                 with (
@@ -207,7 +183,7 @@ class Command(NurseryCommand):
         self._say(
             "  Plain http: who can listen to this network can read names and records, and "
             "a tablet must keep "
-            "its page open while it is offline. Without --http it is served over https."
+            "its page open while it is offline. With --lan alone it is served over https."
         )
 
     def _offer_first_link(self) -> None:
@@ -218,93 +194,12 @@ class Command(NurseryCommand):
             self._say(f"Nobody has signed in yet. One-time link for {manager.name}: {url}")
 
 
-class Renewal:
-    """Asked now and then while https is served: is there a new certificate to serve with?"""
-
-    def __init__(self, plan: Plan, https: NetworkHttps, port: int) -> None:
-        self.plan = plan
-        self.https = https
-        self.port = port
-
-    def __call__(self) -> bool:
-        """Renew where that is due; the network may also have given this computer a new address."""
-        close_old_connections()
-        called = _called(self.plan)
-        newest = _https(called, now=timezone.now())
-        if not newest.is_newer_than(self.https):
-            return False
-        self.https = newest
-        _allow(called)
-        _switch_to_https(newest, self.port)
-        return True
-
-
-def _https_port(*, asked: int | None, port: int) -> int:
-    if asked is not None:
-        return asked
-    if settings.NURSERY_HTTPS_PORT:
-        return int(settings.NURSERY_HTTPS_PORT)
-    return port + HTTPS_PORT_AFTER if port else 0
-
-
 def _places() -> upkeep_rounds.Places:
     return upkeep_rounds.Places(
         data=Path(settings.NURSERY_DATA),
         photos=Path(settings.MEDIA_ROOT),
         stick_roots=tuple(settings.NURSERY_STICK_FOLDERS),
     )
-
-
-def _called(plan: Plan) -> tuple[str, ...]:
-    """Name every host by which this server may be called, the best first."""
-    everywhere = plan.address in EVERY_ADDRESS
-    if everywhere or plan.lan:
-        return called_on_the_network(
-            more=tuple(settings.NURSERY_HOSTS), listens_at="" if everywhere else plan.address
-        )
-    return (plan.address,)
-
-
-def _allow(called: tuple[str, ...]) -> None:
-    """Let requests in that name one of these hosts."""
-    named = [in_address(host) for host in called]
-    settings.ALLOWED_HOSTS = list(dict.fromkeys([*settings.ALLOWED_HOSTS, *named]))
-
-
-def _https(called: tuple[str, ...], *, now: datetime) -> NetworkHttps:
-    try:
-        return prepare_https(
-            data=Path(settings.NURSERY_DATA),
-            called=called,
-            limited=settings.NURSERY_LIMITED_AUTHORITY,
-            now=now,
-        )
-    except OSError as error:
-        raise CommandError(
-            f"The certificate for https cannot be kept in {settings.NURSERY_DATA} "
-            f"({error.strerror}). What is there was not changed. Make room, or give this account "
-            "the right to write there."
-        ) from error
-
-
-def _config(plan: Plan, https: NetworkHttps | None) -> ServerConfig:
-    over_http = f"{in_address(plan.address)}:{plan.port}"
-    if https is None:
-        return server_config(bind=[over_http], insecure_bind=[], max_body=settings.NURSERY_MAX_BODY)
-    return server_config(
-        bind=[f"{in_address(plan.address)}:{plan.https_port}"],
-        insecure_bind=[over_http],
-        max_body=settings.NURSERY_MAX_BODY,
-        certificate=https.certificate.path,
-    )
-
-
-def _switch_to_https(https: NetworkHttps, port: int) -> list[str]:
-    """Give the site its https profile, and every address at which it answers."""
-    for name, value in settings.NURSERY_HTTPS_PROFILE.items():
-        setattr(settings, name, value)
-    settings.NURSERY_HTTPS_AT = HttpsAt(hosts=https.certificate.hosts, port=port)
-    return [web_address("https", host, port) for host in https.certificate.hosts]
 
 
 def _port(sockets: list[Any]) -> int:
