@@ -149,6 +149,15 @@ class Tray(models.Model):
                 name="tray_place",
                 condition=Q(ended_on__isnull=True),
             ),
+            # This week's work (services.weeks_trays).
+            models.Index(
+                fields=["expected_on"], name="tray_expected", condition=Q(ended_on__isnull=True)
+            ),
+            models.Index(
+                fields=["come_back_on"],
+                name="tray_come_back",
+                condition=Q(ended_on__isnull=True, come_back_on__isnull=False),
+            ),
             # What Today counts of them is few among many.
             models.Index(
                 fields=["code"],
@@ -156,9 +165,9 @@ class Tray(models.Model):
                 condition=Q(ended_on__isnull=True, control=True),
             ),
             models.Index(
-                fields=["code"],
-                name="tray_unlabelled",
-                condition=Q(ended_on__isnull=True, label_printed_on__isnull=True),
+                fields=["label_printed_on"],
+                name="tray_label",
+                condition=Q(ended_on__isnull=True),
             ),
         ]
         constraints = [

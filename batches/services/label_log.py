@@ -58,6 +58,12 @@ def unlabelled_codes() -> list[str]:
     ]
 
 
+def count_unlabelled() -> int:
+    """Return how many codes `unlabelled_codes` would name."""
+    ahead = LaidOutTray.objects.waiting().filter(label_printed_on__isnull=True)
+    return Tray.objects.unlabelled().count() + ahead.count()
+
+
 def last_prints(*, most: int = 10) -> list[LabelPrint]:
     """Return the latest prints, newest first."""
     return list(LabelPrint.objects.all()[:most])

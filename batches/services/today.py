@@ -14,7 +14,7 @@ from batches.core.stages import CAUSE_WORDS, SIGN_WORDS, TROUBLES, Sign
 from batches.models import HouseReading, PlantMovement, ToSettle, TrayCheck
 from batches.services.days import day_bounds
 from batches.services.holds import Alarm, alarms
-from batches.services.label_log import unlabelled_codes
+from batches.services.label_log import count_unlabelled
 from batches.services.overdue import InBrief
 from batches.services.own_settings import own_setting
 from batches.services.shut_places import ShutPlace, shut_places
@@ -101,7 +101,7 @@ def morning_note(*, lines: Sequence[InBrief], today: date, now: datetime) -> Mor
         nights=tuple(_nights(yesterday, today)),
         shut=tuple(shut_places(on=today, now=now).shut.values()),
         alarms=alarms(),
-        unlabelled=len(unlabelled_codes()),
+        unlabelled=count_unlabelled(),
         to_settle=ToSettle.objects.open().count(),
         silent=silent_tablets(now=now),
         strays=stray_spores(),

@@ -14,11 +14,13 @@ from django.db.models import Q
 
 from batches.core.rest import in_weeks
 from batches.core.stages import RESTING_STAGES, Stage
-from batches.models import Tray
+from batches.models import Taxon, Tray
 from batches.services.shut_places import shut_places
 
 #: weeks ahead in which Today says what must be potted before a fern's last week for it
 POT_UP_WARNING_WEEKS = 3
+_PICKED = (Stage.FIRST_FROND, Stage.ROOTED)
+_POTTED = (Stage.PRICKED_OUT, Stage.ROOTED_IN)
 
 
 class TrayRow(NamedTuple):
@@ -54,34 +56,38 @@ class Work:
 def rows_of_week(today: date, until: date) -> list[TrayRow]:
     """Return the trays whose day comes until then, or whose fern's last week for potting nears."""
     week = today.isocalendar().week
-    expected = Q(expected_on__lte=until)
-    picking = Q(stage__in=[Stage.FIRST_FROND, Stage.ROOTED]) & (
-        Q(come_back_on__lte=until)
-        | (expected & Q(come_back_on__isnull=True, first_picked_on__isnull=True))
-    )
-    last_weeks = Q(
-        batch__taxon__last_pot_up_week__range=(week, week + POT_UP_WARNING_WEEKS),
-    )
-    potting = Q(stage__in=[Stage.PRICKED_OUT, Stage.ROOTED_IN]) & (expected | last_weeks)
-    readying = Q(stage=Stage.POTTED_UP, expected_on__range=(today, until))
-    found = (
-        Tray.objects.active()
-        .filter(picking | potting | readying, control=False, isolated=False)
-        .order_by("expected_on", "code")
-        .values_list(*TrayRow._fields)
-    )
+    weeks = (week, week + POT_UP_WARNING_WEEKS)
+    ferns = list(Taxon.objects.filter(last_pot_up_week__range=weeks).values_list("pk", flat=True))
+    standing = Tray.objects.active().filter(control=False, isolated=False).order_by()
+    # Each with an index of its own, instead of one question that reads every tray.
+    asked = [
+        standing.filter(expected_on__lte=until).filter(
+            Q(stage__in=_PICKED, come_back_on__isnull=True, first_picked_on__isnull=True)
+            | Q(stage__in=_POTTED)
+            | Q(stage=Stage.POTTED_UP, expected_on__gte=today)
+        ),
+        standing.filter(come_back_on__lte=until, stage__in=_PICKED),
+    ]
+    if ferns:
+        asked.append(standing.filter(batch__taxon__in=ferns, stage__in=_POTTED))
+    found = {
+        row.pk: row
+        for rows in asked
+        for row in map(TrayRow._make, rows.values_list(*TrayRow._fields))
+    }
     shut = shut_places(on=today)
-    return [
+    open_to_work = [
         row
-        for row in map(TrayRow._make, found)
+        for row in found.values()
         if not shut.of_codes(row.code, row.bench__code, row.bench__house__code)
     ]
+    return sorted(open_to_work, key=lambda row: (row.expected_on or date.min, row.code))
 
 
 def to_prick_out(rows: Iterable[TrayRow], yields: dict[int, float]) -> Iterable[Work]:
     """Yield the trays to pick from, with the plants that one may expect."""
     for row in rows:
-        if Stage(row.stage) not in (Stage.FIRST_FROND, Stage.ROOTED):
+        if Stage(row.stage) not in _PICKED:
             continue
         if row.come_back_on is not None:
             why = f"more to come, come back on {row.come_back_on.day} {row.come_back_on:%b}"
@@ -99,7 +105,7 @@ def to_pot_up(rows: Iterable[TrayRow], today: date, until: date) -> Iterable[Wor
     """Yield the trays to pot up; a fern at rest, or past its last week for it, waits."""
     for row in rows:
         stage = Stage(row.stage)
-        if stage not in (Stage.PRICKED_OUT, Stage.ROOTED_IN):
+        if stage not in _POTTED:
             continue
         last = row.batch__taxon__last_pot_up_week
         weeks_left = None if last is None else last - today.isocalendar().week

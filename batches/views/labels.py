@@ -30,6 +30,7 @@ from batches.labels.preview import Preview, first_sheet
 from batches.labels.print_runs import PrintRun, start_run
 from batches.services.holds import held_of
 from batches.services.label_log import (
+    count_unlabelled,
     last_prints,
     note_printed,
     print_again,
@@ -83,7 +84,7 @@ def labels(request: HttpRequest) -> HttpResponse:
         "missing": why_unavailable(),
         "passport_caution": CAUTION if "with_passport" in form.fields else "",
         "prints": last_prints(),
-        "unlabelled": len(unlabelled_codes()),
+        "unlabelled": count_unlabelled(),
         "shown": shown,
         "again": again,
         "held": held_of(codes=form["codes"].value().split()) if form["codes"].value() else {},
