@@ -1,4 +1,4 @@
-"""A tablet moved a tray, pricked out or potted up: what does its item say, and is it done once?
+"""A tablet moved, isolated, pricked out or potted up: what does its item say, is it done once?
 
 What the hands did is done: a place that is taken is shared, and what cannot be done on record is
 refused here and waits for the manager. Deeds of one day keep the order in which they happened,
@@ -17,10 +17,11 @@ from batches.core.errors import NotUnderstood, UnknownCode
 from batches.models import Bench, LaidOutTray, Tray
 from batches.services.codes import find_tray
 from batches.services.days import local_day
+from batches.services.keeping import set_isolated
 from batches.services.moves import MoveResult, move
 from batches.services.picking import Filling, ParentAfter, PickingResult, Take, pot_up, prick_out
 from batches.services.picking_rules import UNIT_OF
-from batches.services.sync_items import Item, number_of, text_of
+from batches.services.sync_items import Item, flag_of, number_of, text_of
 from batches.services.tray_life import require_day
 
 _MOST_TRAYS = 60
@@ -53,6 +54,26 @@ def move_sent(item: Item, *, now: datetime) -> MoveResult:
         stack=True,
         record_id=item.id,
     )
+
+
+def isolated_sent(item: Item, *, now: datetime) -> tuple[bool, str]:
+    """Set a tray apart, or back among the others; what arrives last holds.
+
+    Returns
+    -------
+    tuple of (bool, str)
+        Whether that changed anything, and the sentence for the tablet.
+
+    Raises
+    ------
+    UnknownCode, NotPossibleNow
+        Nothing was stored.
+    """
+    tray, isolated = tray_of(item), flag_of(item.raw, "isolated")
+    (after,) = set_isolated(trays=[tray], isolated=isolated, by=item.by, now=now, record_id=item.id)
+    changed = after.isolated != tray.isolated
+    how = "isolated; it is looked at last" if isolated else "back among the others"
+    return changed, f"{tray.code}: {how}."
 
 
 def picking_sent(item: Item, *, now: datetime) -> PickingResult:

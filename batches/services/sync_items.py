@@ -24,7 +24,7 @@ SKEW_TOLD = timedelta(minutes=5)
 #: a clock that says another year than these is not worth reckoning with
 YEARS = range(1960, 2201)
 
-KINDS = frozenset({"check", "strike_out", "move", "prick_out", "pot_up"})
+KINDS = frozenset({"check", "strike_out", "move", "prick_out", "pot_up", "isolate"})
 
 
 class BadBody(NurseryError):

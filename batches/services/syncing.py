@@ -20,7 +20,7 @@ from batches.models import Device, Person, ToSettle, Tray, TrayCheck
 from batches.services.checks import CheckResult, record_check
 from batches.services.set_aside import set_aside_counts_after
 from batches.services.strikes import strike_out
-from batches.services.sync_deeds import move_sent, picking_sent, tray_of
+from batches.services.sync_deeds import isolated_sent, move_sent, picking_sent, tray_of
 from batches.services.sync_items import (
     YEARS,
     BadBody,
@@ -215,6 +215,12 @@ def _move(item: Item, sender: Sender, now: datetime) -> ItemAnswer:  # noqa: ARG
     return ItemAnswer(id=str(item.id), status=status, message=_told(item, result.message))
 
 
+def _isolate(item: Item, sender: Sender, now: datetime) -> ItemAnswer:  # noqa: ARG001
+    changed, words = isolated_sent(item, now=now)
+    status = "created" if changed else "duplicate"
+    return ItemAnswer(id=str(item.id), status=status, message=_told(item, words))
+
+
 def _picking(item: Item, sender: Sender, now: datetime) -> ItemAnswer:  # noqa: ARG001
     result = picking_sent(item, now=now)
     status = "created" if result.created else "duplicate"
@@ -255,6 +261,7 @@ _DEEDS: dict[str, Callable[[Item, Sender, datetime], ItemAnswer]] = {
     "check": _look,
     "strike_out": _strike,
     "move": _move,
+    "isolate": _isolate,
     "prick_out": _picking,
     "pot_up": _picking,
 }

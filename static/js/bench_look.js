@@ -21,6 +21,8 @@ export function isBlank(form) {
     || form.opened || form.note.trim() || form.photos.length || form.strikes);
 }
 
+export const saveWords = (form) => (form.strikes ? "Save the change" : isBlank(form) ? "Looked, nothing new" : "Save the look");
+
 // The item that a form stands for; an empty form is "looked, nothing new".
 export function itemOf(form, code) {
   const item = { kind: "check", id: form.id, tray: code };
@@ -144,8 +146,8 @@ function lost(form, tray, change) {
 function more(form, tray, change, deeds) {
   const note = el("textarea", {
     id: "note", rows: "2", maxlength: "2000", value: form.note,
+    // Nothing is drawn anew here: the tap that leaves the field would meet another button than it aimed at.
     oninput: (event) => { form.note = event.target.value; keepForm(form, tray).catch(() => {}); },
-    onchange: () => change({ note: note.value }),
   });
   return [
     el("div", { class: "ticks wide" }, toggle("The lid was opened", form.opened, () => change({ opened: !form.opened }))),

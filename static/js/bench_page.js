@@ -7,7 +7,7 @@ import { add } from "./bench_outbox.js";
 import { showPicking } from "./bench_picking.js";
 import { showBench, showMove, showRound } from "./bench_round.js";
 import { readScan } from "./bench_scan.js";
-import { onChange, recount, send, standing } from "./bench_send.js";
+import { onChange, recount, send, skewNow, standing } from "./bench_send.js";
 import { NotKept, askToStay, keep, kept, reading } from "./bench_store.js";
 import { drawStrip, warnings } from "./bench_strip.js";
 import { showTray } from "./bench_tray.js";
@@ -106,7 +106,7 @@ const app = {
     }
     let made;
     try {
-      made = await add(items, { by: who.name, verified: who.verified, skew: standing.skew, drop });
+      made = await add(items, { by: who.name, verified: who.verified, skew: skewNow(), drop });
     } catch (error) {
       notKept(error);
       return;

@@ -1,7 +1,7 @@
 // Plants leave a tray at the bench: pricked out into trays, or potted up. What left, and into which trays?
 
 import { button, counted, el, glyph, tag } from "./bench_dom.js";
-import { find, stranger, today } from "./bench_day.js";
+import { find, stranger } from "./bench_day.js";
 import { newId } from "./bench_outbox.js";
 import { keep, kept } from "./bench_store.js";
 
@@ -19,8 +19,10 @@ export async function showPicking(app, { code, kind }) {
   const tray = find(code) || stranger(code);
   const form = (await kept(formName(code, kind))) || blank();
   const words = KINDS[kind];
-  const changed = async () => {
-    draw();
+  // Where a number was typed only the deed's button is drawn anew: the tap that leaves the field would miss it else.
+  const changed = async (typed = false) => {
+    if (typed) document.getElementById("log").replaceWith(deed(app, { tray, form, kind, words }));
+    else draw();
     await app.kept(keep(formName(code, kind), form));
   };
   const draw = () => app.keepFocus(() => app.main.replaceChildren(page(app, { tray, form, kind, words, changed })));
@@ -37,28 +39,33 @@ export async function showPicking(app, { code, kind }) {
 
 function page(app, { tray, form, kind, words, changed }) {
   const unit = tray.unit || "plants";
-  const ready = form.quantity > 0 && form.trays.some((one) => one.quantity > 0);
   return el("div", { class: "picking" },
     el("div", { class: "head" }, el("div", {}, el("h1", {}, `${words.head} ${tray.code}`),
       el("p", {}, "Say how many left, then scan or type the label of each tray they go into.")),
     button([glyph("back"), "Back"], () => { app.takeScan = null; app.goBack(); }, { kind: "secondary" })),
     el("p", { class: "caution-line" }, tag("caution", "Caution"), " ", CAUTION),
     el("h2", {}, `${unit[0].toUpperCase()}${unit.slice(1)} that ${words.left}`),
-    stepper(form.quantity, `${unit} that ${words.left}`, (value) => { form.quantity = value; changed(); }),
+    stepper(form.quantity, `${unit} that ${words.left}`, (value, typed) => { form.quantity = value; changed(typed); }),
     Number.isInteger(tray.alive) ? el("p", {}, `The stock book says ${tray.alive} ${unit}.`) : "",
     el("h2", {}, counted(form.trays.length, "tray filled", "trays filled")),
     form.trays.length ? "" : el("p", {}, "None yet. The codes were laid out and printed before the tray was opened; scan the first."),
     form.trays.map((one, place) => el("div", { class: "filled" },
       el("p", {}, el("span", { class: "code" }, one.code), ` ${words.into}:`,
         button("Leave it out", () => { form.trays.splice(place, 1); changed(); }, { kind: "secondary" })),
-      stepper(one.quantity, `${words.into}, ${one.code}`, (value) => { one.quantity = value; changed(); }))),
+      stepper(one.quantity, `${words.into}, ${one.code}`, (value, typed) => { one.quantity = value; changed(typed); }))),
     el("div", { class: "button-row" },
       button("Type a code", () => document.getElementById("keys").click(), { kind: "secondary" }),
       el("button", { type: "button", class: "tick", "aria-pressed": String(form.more), tap: () => { form.more = !form.more; changed(); } },
         el("span", {}, "More to come")),
       form.more ? el("label", { class: "short" }, "Come back on ", el("input", {
-        type: "date", value: form.back, onchange: (event) => { form.back = event.target.value; changed(); } })) : ""),
-    el("div", { class: "bar" }, button(`Log: ${form.quantity} ${words.done}`, () => save(app, { tray, form, kind, words }), { disabled: !ready })));
+        type: "date", value: form.back, onchange: (event) => { form.back = event.target.value; changed(true); } })) : ""),
+    el("div", { class: "bar" }, deed(app, { tray, form, kind, words })));
+}
+
+function deed(app, given) {
+  const { form, words } = given;
+  const ready = form.quantity > 0 && form.trays.some((one) => one.quantity > 0);
+  return button(`Log: ${form.quantity} ${words.done}`, () => save(app, given), { disabled: !ready, id: "log" });
 }
 
 function stepper(value, label, set) {
@@ -66,7 +73,7 @@ function stepper(value, label, set) {
   return el("div", { class: "stepper", role: "group", "aria-label": label },
     button("−10", step(-10), { kind: "secondary", "data-at": `${label} -10` }), button("−1", step(-1), { kind: "secondary" }),
     el("input", { class: "number", inputmode: "numeric", autocomplete: "off", value: String(value), "aria-label": label,
-      onchange: (event) => set(Math.min(MOST, Math.max(0, Math.trunc(Number(event.target.value)) || 0))) }),
+      oninput: (event) => set(Math.min(MOST, Math.max(0, Math.trunc(Number(event.target.value)) || 0)), true) }),
     button("+1", step(1), { kind: "secondary" }), button("+10", step(10), { kind: "secondary" }));
 }
 
@@ -82,5 +89,3 @@ async function save(app, { tray, form, kind, words }) {
     app.go("tray", { code: tray.code });
   } });
 }
-
-export const knowsTrays = () => today().trays.length > 0;

@@ -54,10 +54,10 @@ function trayRow(app, tray) {
 }
 
 // What stands out about a tray, each by shape, word and colour.
-export function marks(app, tray) {
+export function marks(app, tray, { open = false } = {}) {
   return [
     app.unsent.has(tray.code) && tag("waiting", "not yet sent"),
-    app.begun.has(tray.code) && tag("resting", "begun"),
+    !open && app.begun.has(tray.code) && tag("note", "begun"),
     isLate(tray) && tag("late", "late"),
     tray.isolated && tag("isolated", "isolated"),
     tray.shut_until && tag("shut", "shut"),

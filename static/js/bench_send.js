@@ -12,6 +12,7 @@ const FIRST_WAIT_MS = 2_000;
 const LONGEST_WAIT_MS = 60_000;
 const PATIENCE_MS = 20_000;
 const HELLO_EVERY_MS = 60_000;
+const JUMP_MS = 5_000;
 
 const FOREIGN = "Something else than the nursery answers here, perhaps a sign-in page of the Wi-Fi.";
 const AWAY = "The nursery's computer does not answer.";
@@ -32,6 +33,7 @@ let failures = 0;
 let notBefore = 0;
 let lastHello = 0;
 let running = null;
+let measured = null;
 let again = false;
 
 class NoAnswer extends Error {
@@ -39,6 +41,14 @@ class NoAnswer extends Error {
     super(words);
     this.kind = kind;
   }
+}
+
+// How far the tablet's clock is behind the server's, in ms; null where it was never measured, or where the clock may
+// have been set (or the tablet slept) since.
+export function skewNow() {
+  if (!measured) return null;
+  const jump = (Date.now() - measured.at) - (performance.now() - measured.perf);
+  return Math.abs(jump) < JUMP_MS ? standing.skew : null;
 }
 
 // Counts anew what is kept and tells the page.
@@ -110,7 +120,10 @@ async function hello(items, photos) {
 
 async function learn(body, at) {
   const time = Date.parse(body.server_time);
-  if (!Number.isNaN(time)) standing.skew = time - at;
+  if (!Number.isNaN(time)) {
+    standing.skew = time - at;
+    measured = { at: Date.now(), perf: performance.now() };
+  }
   if (body.generation === undefined || body.generation === null) return;
   standing.generation = body.generation;
   await meetGeneration(body.generation);

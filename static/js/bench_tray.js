@@ -1,8 +1,8 @@
 // One tray in the hand: how it stands, the look that is logged, and which is next.
 
-import { button, clockWords, dayWords, el, fernName, glyph, tag } from "./bench_dom.js";
+import { button, clockWords, dayWords, el, fernName, glyph } from "./bench_dom.js";
 import { find, lookWords, nextAfter, placeWords, stranger, today } from "./bench_day.js";
-import { formName, formOf, isBlank, itemOf, keepForm, lookPanel, stageToggles } from "./bench_look.js";
+import { formName, formOf, isBlank, itemOf, keepForm, lookPanel, saveWords, stageToggles } from "./bench_look.js";
 import { NoPhoto, dropPhoto, keepPhoto } from "./bench_photo.js";
 import { marks, stageTag } from "./bench_round.js";
 
@@ -23,15 +23,14 @@ export async function showTray(app, { code }) {
 }
 
 function open(app, tray, form, changed) {
-  const nothing = isBlank(form);
-  const words = form.strikes ? "Save the change" : nothing ? "Looked, nothing new" : "Save the look";
+  const saving = button(saveWords(form), () => save(app, tray, form), { kind: "save", id: "save" });
   return el("div", { class: "tray-screen" },
     card(app, tray, form, changed),
-    el("div", { class: "work" }, lookPanel(form, tray, changed, deeds(app, tray))),
+    el("div", { class: "work", oninput: () => { saving.textContent = saveWords(form); } }, lookPanel(form, tray, changed, deeds(app, tray))),
     el("div", { class: "bar" },
       photoButton(app, tray, form, changed),
       onward(app, tray),
-      button(words, () => save(app, tray, form), { kind: "save", id: "save" })));
+      saving));
 }
 
 function card(app, tray, form, changed) {
@@ -43,7 +42,7 @@ function card(app, tray, form, changed) {
     tray.unknown
       ? el("p", {}, "It is not on this tablet's list. What you log is kept and sent; if the nursery does not know the code, the manager settles it.")
       : el("p", { class: "name" }, fernName(tray)),
-    el("div", { class: "tags" }, marks(app, tray)),
+    el("div", { class: "tags" }, marks(app, tray, { open: true })),
     tray.unknown ? "" : el("p", {}, stageTag(tray)),
     tray.unknown ? "" : el("p", {}, placeWords(tray), Number.isInteger(tray.alive) ? `; ${tray.alive} ${tray.unit}` : ""),
     warning(tray),
@@ -145,5 +144,3 @@ function nextButton(app, code, before, kind) {
   return button([el("span", {}, before, el("span", { class: "code" }, code), next ? el("small", {}, placeWords(next)) : ""), glyph("next")],
     () => app.openNext(code), { kind: `${kind} next`, id: "next" });
 }
-
-export const cautionTag = tag;

@@ -445,3 +445,18 @@ def test_what_waits_for_the_manager_is_not_called_lost(tablet, tray):
     assert "Nothing was stored" not in told["message"]
     assert "waits for the manager" in told["message"]
     assert "waits for the manager" in ToSettle.objects.get().reason
+
+
+def test_a_tray_set_apart_at_the_bench_is_apart_once_and_comes_back(tablet, tray):
+    apart = item(tray, kind="isolate", isolated=True)
+    assert statuses(tablet, apart) == ["created"]
+    assert statuses(tablet, apart) == ["duplicate"]
+    tray.refresh_from_db()
+    assert tray.isolated
+    assert statuses(tablet, item(tray, kind="isolate", isolated=False), apart) == [
+        "created",
+        "duplicate",
+    ]
+    tray.refresh_from_db()
+    assert not tray.isolated
+    assert tray.keeping_changes.count() == 2
