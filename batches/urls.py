@@ -30,6 +30,7 @@ from batches.views import (
     media,
     nursery_settings,
     orders,
+    paper,
     passports,
     people,
     picking,
@@ -163,6 +164,7 @@ urlpatterns = [
     # On paper: the morning's list, the round, a batch's card, a trail, the treatments
     path("morning-list/", prints.morning_list, name="morning-list"),
     path("round-sheet/", prints.round_sheet, name="round-sheet"),
+    path("round-sheet/enter/", paper.round_sheet_enter, name="round-sheet-enter"),
     path("batches/<str:code>/card/", prints.batch_card, name="batch-card"),
     path("trace/<str:code>/print/", trace.trace_print, name="trace-print"),
     path("trace-print/", trace.trace_print_asked, name="trace-print-asked"),

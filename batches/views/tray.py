@@ -5,7 +5,7 @@ from __future__ import annotations
 from http import HTTPStatus
 from pathlib import Path
 from typing import Any
-from urllib.parse import urlencode
+from urllib.parse import quote, urlencode
 from uuid import UUID
 
 from django.conf import settings
@@ -154,10 +154,15 @@ def strike(request: HttpRequest, code: str, table: str, row_id: UUID) -> HttpRes
     return redirect("batches:tray", code)
 
 
-@for_hands
+@for_tablets
 @require_GET
 def tray_short(request: HttpRequest, code: str) -> HttpResponse:
-    """Open what a label's QR names; a code that is not ours is refused in words."""
+    """Open what a label's QR names; a code that is not ours is refused in words.
+
+    A tablet at which nobody is signed in opens its own page with the code.
+    """
+    if person_of(request) is None:
+        return redirect(f"{reverse('batches:bench-page')}#t={quote(code)}")
     try:
         found = find_code(code)
     except NurseryError as error:

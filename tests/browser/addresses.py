@@ -77,6 +77,8 @@ VISITS = (
     Visit(url="search", query="q=nothing-of-the-kind"),
     Visit(url="bench-map"),
     Visit(url="bench-map", query="late=yes"),
+    Visit(url="round-sheet-enter"),
+    Visit(url="round-sheet-enter", query="on=2026-11-20&by=Bryn+Hale&code={sown}"),
     Visit(url="look-over", parts=("bench",)),
     Visit(url="tray", parts=("sown",)),
     Visit(url="tray", parts=("gametophyte",)),

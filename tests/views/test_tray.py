@@ -154,3 +154,10 @@ def test_queries_do_not_grow_with_the_history(hand, tray, django_assert_max_num_
     with_looks(27)
     with django_assert_max_num_queries(len(few)):
         hand.get(page_of(tray))
+
+
+def test_a_label_scanned_by_a_tablet_opens_its_bench_page_with_the_code(tablet, hand):
+    one = TrayFactory()
+    address = reverse("batches:tray-short", args=[one.code])
+    assert tablet.get(address)["Location"] == f"/bench/#t={one.code}"
+    assert hand.get(address)["Location"] == f"/trays/{one.code}/"
