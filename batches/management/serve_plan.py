@@ -9,8 +9,10 @@ from pathlib import Path
 from django.conf import settings
 from django.core.management.base import CommandError
 from django.db import close_old_connections
+from django.urls import reverse
 from django.utils import timezone
 
+from batches.management.served_at import keep_address
 from batches.services.lan_names import called_on_the_network
 from batches.services.network_https import (
     HttpsAt,
@@ -112,21 +114,30 @@ def https_for(called: tuple[str, ...], *, now: datetime) -> NetworkHttps:
         ) from error
 
 
-def switch_to_https(https: NetworkHttps, *, port: int) -> list[str]:
+def switch_to_https(https: NetworkHttps, *, port: int, http_port: int) -> list[str]:
     """Give the site its https profile, and return every address at which it answers."""
     for name, value in settings.NURSERY_HTTPS_PROFILE.items():
         setattr(settings, name, value)
     settings.NURSERY_HTTPS_AT = HttpsAt(hosts=https.certificate.hosts, port=port)
-    return [web_address("https", host, port) for host in https.certificate.hosts]
+    bases = [web_address("https", host, port) for host in https.certificate.hosts]
+    keep_address(bases[0], setup=setup_page(https, http_port=http_port))
+    return bases
+
+
+def setup_page(https: NetworkHttps, *, http_port: int) -> str:
+    """Return the address over plain http at which a new device is set up."""
+    base = web_address("http", https.certificate.hosts[0], http_port)
+    return base + reverse("batches:setup")
 
 
 class Renewal:
     """Asked now and then while https is served: is there a new certificate to serve with?"""
 
-    def __init__(self, plan: ServePlan, https: NetworkHttps, *, port: int) -> None:
+    def __init__(self, plan: ServePlan, https: NetworkHttps, *, port: int, http_port: int) -> None:
         self.plan = plan
         self.https = https
         self.port = port
+        self.http_port = http_port
 
     def __call__(self) -> bool:
         """Renew where that is due; the network may also have given this computer a new address."""
@@ -137,5 +148,5 @@ class Renewal:
             return False
         self.https = newest
         allow_hosts(called)
-        switch_to_https(newest, port=self.port)
+        switch_to_https(newest, port=self.port, http_port=self.http_port)
         return True

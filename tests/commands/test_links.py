@@ -85,8 +85,13 @@ def test_addresses_are_those_of_the_running_server(tmp_path: Path, settings: Any
     assert served_at.address_of("batches:health") == "http://127.0.0.1:8123/health/"
     served_at.keep_address("http://fernhost.local:9000")
     assert served_at.address_of("batches:health") == "http://fernhost.local:9000/health/"
+    assert served_at.setup_address() == ""
+    served_at.keep_address("https://fernhost.local:9443", setup="http://fernhost.local:9000/setup/")
+    assert served_at.address_of("batches:health") == "https://fernhost.local:9443/health/"
+    assert served_at.setup_address() == "http://fernhost.local:9000/setup/"
     served_at.forget_address()
     served_at.forget_address()
+    assert served_at.setup_address() == ""
     assert served_at.address_of("batches:health") == "http://127.0.0.1:8123/health/"
 
 

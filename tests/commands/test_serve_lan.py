@@ -24,7 +24,7 @@ from urllib.parse import urlsplit
 
 import pytest
 
-from batches.management import serve_plan
+from batches.management import serve_plan, served_at
 from batches.services import lan_names
 from batches.services.local_authority import folder_of, read_authority
 from batches.services.network_https import prepare_https
@@ -157,6 +157,8 @@ def test_links_and_codes_are_made_for_the_https_address(network: Network) -> Non
     nursery = network.nursery
     made = nursery.answer("enrol_tablet", "Mist house")
     assert made["url"] == f"{nursery.url}/enrol/{made['code']}/"
+    in_words = nursery.command("enrol_tablet", "Fern house").stdout
+    assert f"opens first: http://{NAME}:{network.http_port}/setup/" in in_words
     link = nursery.link_for("hand")
     assert link.startswith(f"{nursery.url}/sign-in/")
     answer, _ = network.get(urlsplit(link).path)
@@ -448,7 +450,7 @@ def test_a_renewal_takes_up_a_new_address(
     monkeypatch.setattr(lan_names, "own_address", lambda: given[0])
     plan = serve_plan.serve_plan(host=None, port=None, https_port=None, lan=True, http=False)
     first = serve_plan.https_for(plan.called(), now=datetime.now(UTC))
-    renewal = serve_plan.Renewal(plan, first, port=8443)
+    renewal = serve_plan.Renewal(plan, first, port=8443, http_port=8000)
     assert not renewal()
     given[0] = "192.168.1.77"
     assert renewal()
@@ -457,6 +459,8 @@ def test_a_renewal_takes_up_a_new_address(
     at = settings.NURSERY_HTTPS_AT
     assert at.address_for("192.168.1.77") == "https://192.168.1.77:8443"
     assert "192.168.1.20" not in at.hosts
+    assert served_at.address_of("batches:today") == "https://192.168.1.77:8443/"
+    assert served_at.setup_address() == "http://192.168.1.77:8000/setup/"
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ from django.core.management.base import CommandParser
 from django.utils import timezone
 
 from batches.management.nursery_command import NurseryCommand
-from batches.management.served_at import address_of
+from batches.management.served_at import address_of, setup_address
 from batches.services import devices
 
 
@@ -31,6 +31,8 @@ class Command(NurseryCommand):
         }
 
     def in_words(self, found: dict[str, Any]) -> None:
+        if setup := setup_address():
+            self.stdout.write(f"A tablet that is new here opens first: {setup}")
         self.stdout.write(
             f"Open on the tablet: {found['url']}\n"
             f"Or type there, under /enrol/: {found['code']}\n"

@@ -23,6 +23,7 @@ from batches.management.serve_plan import (
     allow_hosts,
     https_for,
     serve_plan,
+    setup_page,
     switch_to_https,
 )
 from batches.management.served_at import address_of, forget_address, keep_address
@@ -102,15 +103,15 @@ class Command(NurseryCommand):
             http_port = _port(sockets.insecure_sockets)
             allow_hosts(called)
             renewal = None
-            if https is None:
-                bases = [web_address("http", host, http_port) for host in called]
-            else:
-                https_port = _port(sockets.secure_sockets)
-                bases = switch_to_https(https, port=https_port)
-                renewal = Renewal(plan, https, port=https_port)
-            application = get_wsgi_application()
-            keep_address(bases[0])
             try:
+                if https is None:
+                    bases = [web_address("http", host, http_port) for host in called]
+                    keep_address(bases[0])
+                else:
+                    https_port = _port(sockets.secure_sockets)
+                    bases = switch_to_https(https, port=https_port, http_port=http_port)
+                    renewal = Renewal(plan, https, port=https_port, http_port=http_port)
+                application = get_wsgi_application()
                 self._greet(bases)
                 if https is not None:
                     self._say_of_https(https, http_port)
@@ -163,7 +164,7 @@ class Command(NurseryCommand):
 
     def _say_of_https(self, https: NetworkHttps, http_port: int) -> None:
         """Say how a tablet comes to trust this computer, with a symbol for its camera."""
-        setup = f"{web_address('http', https.certificate.hosts[0], http_port)}/setup/"
+        setup = setup_page(https, http_port=http_port)
         self._say(f"  Each new tablet or desk opens {setup} once, and compares the fingerprint:")
         pairs = https.authority.fingerprint.split(":")
         for first in range(0, len(pairs), 8):
