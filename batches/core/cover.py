@@ -19,6 +19,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from batches.core.errors import NurseryError
+from batches.core.photo_light import (
+    FRAME_DIFFERS,
+    LIGHT_DIFFERS,
+    PhotoLight,
+    photo_light,
+    why_apart,
+)
+from batches.core.picture_parts import heart_of
 
 if TYPE_CHECKING:
     import numpy as np
@@ -29,10 +37,8 @@ SMALLEST_SIDE = 16
 FIXED_CUT = 0.10
 LOWEST_CUT, HIGHEST_CUT = 0.05, 0.20
 LEAST_UPPER_MEAN, LEAST_GAP, LEAST_SEPARABILITY = 0.10, 0.09, 0.60
-# Common practice, no source: what still counts as the same light.
+# Common practice, no source.
 OPINIONS_PART = 0.10
-COLOUR_SHIFT = 0.04
-BRIGHTNESS_FACTOR = 2.0
 DARKEST, MOST_BURNT_OUT = 20.0, 0.25
 LEAST_COLOUR = 2.0
 
@@ -45,20 +51,19 @@ class PhotoError(NurseryError):
 class GreenCover:
     """The green share of a picture, 0 to 1, and how far it can be trusted.
 
-    ``light`` is the mean red, green and blue (0 to 255) of what is not green, to be kept with the
-    picture and handed over with the next one. ``reason`` is empty where ``comparable`` is true.
+    ``light`` is what it is compared by with the tray's other pictures, to be kept with it; of two
+    pictures alone, hand it over with the next one. ``reason`` is empty where
+    ``comparable`` is true.
     """
 
     share: float
     second_opinion: float
     comparable: bool
     reason: str
-    light: tuple[float, float, float]
+    light: PhotoLight
 
 
-def green_cover(
-    pixels: NDArray[np.uint8], *, last_light: tuple[float, float, float] | None = None
-) -> GreenCover:
+def green_cover(pixels: NDArray[np.uint8], *, last_light: PhotoLight | None = None) -> GreenCover:
     """Measure the green share of a picture.
 
     Parameters
@@ -86,7 +91,7 @@ def green_cover(
     green = _green_pixels(excess, excess / total, exg)
     share = float(green.mean())
     second = float((exg > _guarded_cut(exg)).mean())
-    light = _light(colour, green)
+    light = photo_light(pixels, green)
     reason = _why_not_comparable(share, second, pixels, light, last_light)
     return GreenCover(
         share=share, second_opinion=second, comparable=not reason, reason=reason, light=light
@@ -177,7 +182,7 @@ def _green_pixels(
         if not green.any() or green.all():
             return _above_zero(excess)
         cut = (float(index[green].mean()) + float(index[~green].mean())) / 2.0
-    leaf, bare = _heart_of(green), _heart_of(~green)
+    leaf, bare = heart_of(green), heart_of(~green)
     leaf_index, bare_index = float(np.median(index[leaf])), float(np.median(index[bare]))
     gap = leaf_index - bare_index
     part = float(green.mean())
@@ -209,30 +214,6 @@ def _above_zero(excess: NDArray[np.float64]) -> NDArray[np.bool_]:
     return np.asarray(mean > 0.0)
 
 
-def _heart_of(part: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Keep the pixels two away from the edge of the part; fewer, or all, where none are."""
-    kept = part
-    for _ in range(2):
-        inner = kept.copy()
-        for axis in (0, 1):
-            inner = inner & _both_neighbours(inner, axis)
-        if inner.sum() < max(50.0, 0.02 * part.sum()):
-            break
-        kept = inner
-    return kept
-
-
-def _both_neighbours(part: NDArray[np.bool_], axis: int) -> NDArray[np.bool_]:
-    """Tell where the pixels before and after along the axis are in the part; past the rim, yes."""
-    import numpy as np
-
-    padded = np.pad(part, [(1, 1) if a == axis else (0, 0) for a in (0, 1)], constant_values=True)
-    length = part.shape[axis]
-    return np.asarray(
-        np.take(padded, range(length), axis=axis) & np.take(padded, range(2, length + 2), axis=axis)
-    )
-
-
 def _scatter(values: NDArray[np.float64]) -> float:
     """Half the span that holds the middle two thirds: a standard deviation that bears outliers."""
     import numpy as np
@@ -260,21 +241,12 @@ def _guarded_cut(exg: NDArray[np.float64]) -> float:
     return min(max(cut, LOWEST_CUT), HIGHEST_CUT)
 
 
-def _light(colour: NDArray[np.float64], green: NDArray[np.bool_]) -> tuple[float, float, float]:
-    """Mean red, green and blue of what is not green; of everything where that is too little."""
-    bare = colour[~green]
-    if len(bare) < 0.05 * green.size:
-        bare = colour.reshape(-1, 3)
-    red, green_, blue = bare.mean(axis=0)
-    return float(red), float(green_), float(blue)
-
-
 def _why_not_comparable(
     share: float,
     second: float,
     pixels: NDArray[np.uint8],
-    light: tuple[float, float, float],
-    last_light: tuple[float, float, float] | None,
+    light: PhotoLight,
+    last_light: PhotoLight | None,
 ) -> str:
     if pixels.mean() < DARKEST:
         return "Too dark to compare; take it again with more light."
@@ -285,13 +257,9 @@ def _why_not_comparable(
             f"The light differs, not comparable: one reckoning gives {share:.0%} green, "
             f"another {second:.0%}."
         )
-    if last_light is not None and _light_changed(light, last_light):
-        return "The light differs from the last picture, not comparable with it."
-    return ""
-
-
-def _light_changed(now: tuple[float, float, float], last: tuple[float, float, float]) -> bool:
-    sum_now, sum_last = max(sum(now), 1.0), max(sum(last), 1.0)
-    shift = max(abs(a / sum_now - b / sum_last) for a, b in zip(now, last, strict=True))
-    factor = max(sum_now / sum_last, sum_last / sum_now)
-    return shift > COLOUR_SHIFT or factor > BRIGHTNESS_FACTOR
+    apart = "" if last_light is None else why_apart(light, last_light)
+    return {
+        "": "",
+        LIGHT_DIFFERS: "The light differs from the last picture, not comparable with it.",
+        FRAME_DIFFERS: "It is framed otherwise than the last picture, not comparable with it.",
+    }[apart]

@@ -96,6 +96,8 @@ class CheckPhoto(models.Model):
     green_share = models.FloatField(null=True, blank=True)
     green_second = models.FloatField(null=True, blank=True)
     comparable = models.BooleanField(null=True, blank=True)
+    #: the fields of `core.photo_light.PhotoLight`; None for one that was not reckoned so
+    light = models.JSONField(null=True, blank=True)
     recorded_at = models.DateTimeField()
 
     class Meta:

@@ -4,27 +4,35 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
+from batches.core.photo_light import PhotoLight, apart_from_the_others
 from batches.models import CheckPhoto, Tray
 from batches.services.days import day_words, local_day
 from batches.services.timeline import WIDTH, span_of, x_of
 
 _TOP, _BOTTOM = 16, 116
+#: of a photo that cannot be trusted in itself
+UNSURE = "too dark, too bright or of a strange colour"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GreenPoint:
     """One photo: its day, its share (0 to 1), where it stands in the drawing.
 
-    ``comparable`` is false where the light was too different for the share to be held against
-    the others.
+    ``apart`` says why it cannot be held against the tray's other photos; empty where it can.
     """
 
     on: date
     share: float
-    comparable: bool
+    apart: str
     x: int
     y: int
+
+    @property
+    def comparable(self) -> bool:
+        """Whether it is held against the others."""
+        return not self.apart
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,18 +55,19 @@ def green_line(*, tray: Tray, today: date) -> GreenLine | None:
             check_row__tray=tray, check_row__struck_by__isnull=True, green_share__isnull=False
         )
         .order_by("check_row__seen_at", "id")
-        .values_list("check_row__seen_at", "green_share", "comparable")
+        .values_list("check_row__seen_at", "green_share", "comparable", "light")
     )
+    apart = _apart([(bool(comparable), light) for _, _, comparable, light in rows])
     first, last = span_of(tray, today=today)
     points = tuple(
         GreenPoint(
             on=local_day(seen_at),
             share=share or 0.0,
-            comparable=bool(comparable),
+            apart=why,
             x=x_of(local_day(seen_at), first=first, last=last),
             y=round(_BOTTOM - (share or 0.0) * (_BOTTOM - _TOP)),
         )
-        for seen_at, share, comparable in rows
+        for (seen_at, share, _, _), why in zip(rows, apart, strict=True)
     )
     if not points:
         return None
@@ -71,9 +80,34 @@ def green_line(*, tray: Tray, today: date) -> GreenLine | None:
     )
 
 
+def _apart(photos: list[tuple[bool, dict[str, Any] | None]]) -> list[str]:
+    """Return why photos do not compare: in themselves, or with most of those that could.
+
+    A photo of which nothing is kept but its share is judged in itself alone.
+    """
+    lights = [
+        _light_of(light) if comparable and light is not None else None
+        for comparable, light in photos
+    ]
+    reasons = iter(apart_from_the_others([light for light in lights if light is not None]))
+    return [
+        next(reasons) if light is not None else "" if comparable else UNSURE
+        for (comparable, _), light in zip(photos, lights, strict=True)
+    ]
+
+
+def _light_of(kept: dict[str, Any]) -> PhotoLight:
+    bare, rim = kept["bare"], kept["rim"]
+    return PhotoLight(
+        bare=None if bare is None else (bare[0], bare[1], bare[2]),
+        rim=None if rim is None else (rim[0], rim[1], rim[2]),
+        shape=kept["shape"],
+    )
+
+
 def _sentence(sure: list[GreenPoint]) -> str:
     if not sure:
-        return "The light differs too much in these photos to compare them."
+        return "These photos are too dark, too bright or of too strange a colour to compare them."
     last = sure[-1]
     if len(sure) == 1:
         return f"{100 * last.share:.0f} % of the surface was green on {day_words(last.on)}."

@@ -1,4 +1,4 @@
-"""How green is a tray in a photo, and is that to be held against its last one?
+"""How green is a tray in a photo, and what is that held against its other photos by?
 
 The picture is opened and scaled here; the reckoning is `batches.core.cover`. Moss and algae are
 green too, and a wet lid must come off first.
@@ -7,12 +7,14 @@ green too, and a wet lid must come off first.
 from __future__ import annotations
 
 import io
+from dataclasses import asdict
 from pathlib import Path
 
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from batches.core.cover import GreenCover, cropped, green_cover
 from batches.core.errors import NurseryError
+from batches.core.photo_light import PhotoLight
 from batches.models import CheckPhoto
 from batches.services.photos import MOST_BYTES, MOST_PIXELS, BadPhoto, refuse_cut_pictures
 
@@ -47,7 +49,7 @@ def cover_of_bytes(
     *,
     data: bytes,
     crop: Crop | None = None,
-    last_light: tuple[float, float, float] | None = None,
+    last_light: PhotoLight | None = None,
 ) -> GreenCover:
     """Return the green share of a picture given as the bytes of its file; errors as above."""
     import numpy as np
@@ -78,5 +80,6 @@ def reckon_photo(*, photo: CheckPhoto, folder: Path) -> CheckPhoto:
     photo.green_share = found.share
     photo.green_second = found.second_opinion
     photo.comparable = found.comparable
-    photo.save(update_fields=["green_share", "green_second", "comparable"])
+    photo.light = asdict(found.light)
+    photo.save(update_fields=["green_share", "green_second", "comparable", "light"])
     return photo

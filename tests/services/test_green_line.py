@@ -21,11 +21,12 @@ def tray_of(days: int = 100):
     return TrayFactory(batch=BatchFactory(started_on=start), started_on=start, stage_seen_on=start)
 
 
-def photo(tray, *, ago: int, share: float | None, comparable: bool = True):
+def photo(tray, *, ago: int, share: float | None, comparable: bool = True, light=None):
     check = TrayCheckFactory(tray=tray, seen_at=at(TODAY - timedelta(days=ago)))
     CheckPhoto.objects.create(
         check_row=check, file=f"{check.pk}.jpg", sha256="0" * 64, width=800, height=600,
-        green_share=share, green_second=share, comparable=comparable, recorded_at=NOW,
+        green_share=share, green_second=share, comparable=comparable, light=light,
+        recorded_at=NOW,
     )  # fmt: skip
     return check
 
@@ -63,7 +64,28 @@ def test_a_photo_in_other_light_is_shown_and_not_joined():
     photo(other, ago=1, share=0.5, comparable=False)
     alone = green_line(tray=other, today=TODAY)
     assert alone is not None
-    assert "differs too much" in alone.sentence
+    assert "too strange a colour" in alone.sentence
+
+
+def test_a_photo_under_a_lamp_is_told_among_those_by_day(hand, fixed_clock):
+    tray = tray_of()
+    day = {"bare": [84, 66, 50], "rim": [84, 66, 50], "shape": 1.33}
+    lamp = day | {"bare": [110, 66, 30], "rim": [110, 66, 30]}
+    for ago, share, light in (
+        (60, 0.1, day), (40, 0.7, lamp), (20, 0.3, day),
+        (10, 0.4, day | {"shape": 1.0}), (0, 0.5, None),
+    ):  # fmt: skip
+        photo(tray, ago=ago, share=share, light=light)
+
+    found = green_line(tray=tray, today=TODAY)
+
+    assert found is not None
+    assert [point.comparable for point in found.points] == [True, False, True, False, True]
+    assert len(found.path.split()) == 3
+    assert "over 3 photos" in found.sentence
+    text = page(hand, "tray", tray.code)
+    assert "not comparable: the light differs" in text
+    assert "not comparable: it shows more" in text
 
 
 @pytest.mark.usefixtures("fixed_clock")

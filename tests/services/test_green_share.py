@@ -72,5 +72,7 @@ def test_a_kept_photo_gets_its_share(tmp_path):
     reckon_photo(photo=photo, folder=tmp_path)
     photo.refresh_from_db()
     assert photo.green_share == pytest.approx(0.6, abs=0.03)
+    assert photo.light is not None
+    assert photo.light["bare"] == pytest.approx(PEAT, abs=3)
     (tmp_path / photo.file).unlink()
     assert reckon_photo(photo=photo, folder=tmp_path).green_share == photo.green_share
