@@ -50,7 +50,7 @@ def check_stock(check: Check, trays: Sheet | None) -> set[str]:
             _check_quantity(check, row, books[row.code])
         else:
             unmoved.add(row.code)
-            if row.quantity == 0 and row.ended_on is None:
+            if row.quantity == 0 and row.ended_on is None and not row.control:
                 check.fault(
                     TRAYS, row, "quantity",
                     "0 alive, and movements.csv has no row of the tray: leave the cell empty if "

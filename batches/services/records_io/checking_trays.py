@@ -28,7 +28,7 @@ def check_trays(check: Check) -> None:
             check.fault(
                 TRAYS, row, "started_on",
                 f"{row.started_on} is before its batch {row.batch} was started, "
-                f"{batch.started_on}.",
+                f"{batch.started_on}: write that day or a later one, or correct the batch's.",
             )  # fmt: skip
         check_place(check, TRAYS, row, within=True)
         _check_end(check, row)
@@ -40,7 +40,10 @@ def _check_end(check: Check, row: Any) -> None:
     check.both_or_none(TRAYS, row, "ended_on", "end")
     if row.ended_on is not None and row.ended_on < row.started_on:
         check.fault(
-            TRAYS, row, "ended_on", f"{row.ended_on} is before it was started, {row.started_on}."
+            TRAYS,
+            row,
+            "ended_on",
+            f"{row.ended_on} is before it was started, {row.started_on}: correct one of the two.",
         )
     if row.end_cause is not None and row.end is None:
         check.fault(

@@ -199,9 +199,14 @@ def _places(
             seen.add(name)
             places.append((place, column))
     for column in file.columns:
-        if column.required and column.name not in seen and column.name != "id":
+        if _is_needed(column) and column.name not in seen:
             faults.add(file, line, column.name, f"this column is missing: {column.about}.")
     return places or None
+
+
+def _is_needed(column: Column) -> bool:
+    """Tell whether every row must bring it; an id may be left to the program."""
+    return column.required and column.name != "id"
 
 
 def _read_rows(
@@ -226,15 +231,16 @@ def _read_rows(
     blank: list[Any] = [None] * len(file.columns)
     for _, at, read, _ in readers:
         blank[at] = read("")
-    needed = [
-        (at, column) for _, at, _, column in readers if column.required and column.name != "id"
-    ]
+    needed = [(at, column) for _, at, _, column in readers if _is_needed(column)]
+    # Without a column that is required no row can be judged: that is one fault, not one a row.
+    whole = all(column.name in sheet.given for column in file.columns if _is_needed(column))
     make = file.row_type._make
     for line, cells in lines:
         values = blank.copy()
-        sound = True
+        sound = whole
         if len(cells) != width or nameless:
-            cells, sound = _fitted(file, line, cells, width, nameless, faults)
+            cells, fits = _fitted(file, line, cells, width, nameless, faults)
+            sound = whole and fits
         unread: frozenset[str] = frozenset()
         for place, at, read, column in readers:
             if cell := cells[place]:

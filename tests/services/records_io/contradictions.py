@@ -71,7 +71,7 @@ FAULTS: list[tuple[str, Callable[[Files], None], str]] = [
     ("its own parent", change("trays", 3, parents="A.2"), "trays.csv:3: parents: a tray cannot be its own parent"),
     ("parents in a circle", change("trays", 2, parents="A.2"), "trays.csv:2: parents: A.1, A.2 would be filled from each other in a circle"),
     ("nothing alive and never counted", change("trays", 2, quantity="0"), "trays.csv:2: quantity: 0 here, but the rows of movements.csv give no count at all"),
-    ("nothing alive and nothing written down", change("trays", 5, quantity="0", ended_on="", end="", end_cause=""), "trays.csv:5: quantity: 0 alive, and movements.csv has no row of the tray"),
+    ("nothing alive and nothing written down", change("trays", 5, quantity="0", control="", ended_on="", end="", end_cause=""), "trays.csv:5: quantity: 0 alive, and movements.csv has no row of the tray"),
     # looks
     ("look before the start", change("checks", 2, seen_at="2026-01-04T23:30:00+00:00"), "checks.csv:2: seen_at: 2026-01-04 is before tray A.1 was started, 2026-01-05"),
     ("look in the future", change("checks", 2, seen_at="2026-11-25T09:06:00Z"), "checks.csv:2: seen_at: 2026-11-25T09:06:00+00:00 is in the future"),

@@ -9,6 +9,7 @@ from datetime import date
 import pytest
 
 from batches.models import CodeEntry, House, Person, PlantMovement, StageTransition, Tray, TrayCheck
+from batches.services.records_io.columns import FILES
 from tests.services.records_io.contradictions import FAULTS, NEW_ID, add, change
 from tests.services.records_io.emptying import empty_nursery
 from tests.services.records_io.folders import (
@@ -68,6 +69,25 @@ def test_one_fault_draws_no_others_after_it(take_in):
 
 
 @pytest.mark.parametrize(
+    ("name", "column"),
+    [
+        (file.name, column.name)
+        for file in FILES
+        for column in file.columns
+        if column.required and column.name not in {"id", "code"} and file.name in small()
+    ],
+)
+def test_a_missing_column_is_one_fault_and_draws_no_others(take_in, name, column):
+    files = small()
+    for row in files[name]:
+        del row[column]
+    errors = words(take_in(files))
+    assert [error.split(": ")[:2] for error in errors] == [[f"{name}.csv:1", column]]
+    assert "missing" in errors[0]
+    assert not Tray.objects.exists()
+
+
+@pytest.mark.parametrize(
     ("what", "apply"),
     [
         ("unknown origin", change("batches", 2, spore_lot="", source="")),
@@ -79,6 +99,7 @@ def test_one_fault_draws_no_others_after_it(take_in):
         ("no quantity beside movements", change("trays", 3, quantity="")),
         ("a recount below nothing", add("movements", id=NEW_ID, tray="A.2", on="2026-09-20", kind="recount", quantity="-1")),
         ("nothing alive in an ended tray", change("trays", 5, quantity="0")),
+        ("nothing in an unsown control tray", add("trays", code="A.7", batch="SET-A", container="covered tray", started_on="2026-01-05", start_stage="sown", quantity="0", control="yes")),
         ("pots to come next year", change("trays", 2, come_back_on="2027-01-01")),
     ],
 )  # fmt: skip
