@@ -11,6 +11,7 @@ from batches.views import (
     bench_map,
     bench_people,
     calendars,
+    darwin_core,
     dispatches,
     drills,
     durations,
@@ -212,6 +213,8 @@ urlpatterns = [
     path("records/sowing-book/columns/", sowing_book.columns, name="sowing-book-columns"),
     path("records/sowing-book/ferns/", sowing_book.ferns, name="sowing-book-ferns"),
     path("records/export/", records.records_export, name="records-export"),
+    path("records/darwin-core.csv", darwin_core.darwin_core_csv, name="darwin-core-csv"),
+    path("records/darwin-core.zip", darwin_core.darwin_core_zip, name="darwin-core-archive"),
     # /bench/: the tablet's page
     path("bench/", bench.bench_page, name="bench-page"),
     path("bench/day.json", bench.day, name="bench-day"),

@@ -118,5 +118,7 @@ class EndLotForm(NurseryForm):
 
     on = day_field("On")
     why = forms.CharField(
-        label="Why", max_length=120, help_text="Like: used up, mouldy, no drop, too old."
+        label="Why",
+        max_length=120,
+        help_text="Like: used up, swapped with whom, mouldy, no drop, too old.",
     )

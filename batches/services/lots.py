@@ -14,6 +14,7 @@ from batches.core.lot_age import DRYING_DAYS, sow_by
 from batches.models import Batch, Source, SporeLot
 from batches.services.codes import give_kind_code, take_own_code
 from batches.services.days import day_words
+from batches.services.protection import protection_of
 from batches.services.stored_forms import made_before, note_made
 from batches.services.tray_life import require_day
 
@@ -232,8 +233,8 @@ def _collected(lot: SporeLot) -> LotStored:
 
 def _protected(lot: SporeLot) -> str:
     words = []
-    if lot.taxon.protection:
-        words.append(f"Protection: {lot.taxon.protection.rstrip('. ')}.")
+    if protected := protection_of(lot.taxon):
+        words.append(f"Protection: {protected}")
     if lot.source.kind == "wild" and not lot.source.permit:
         words.append("Wild material without a permit noted: ask the owner and the authority.")
     return " ".join(words)

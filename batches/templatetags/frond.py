@@ -11,6 +11,12 @@ from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 
 from batches.core.names import Run, runs_as_html
+from batches.core.provenance import (
+    PROPAGATION_WORDS,
+    PROVENANCE_WORDS,
+    batch_provenance,
+    propagation_history,
+)
 from batches.core.stages import (
     CAUSE_WORDS,
     ROUTE_WORDS,
@@ -20,7 +26,8 @@ from batches.core.stages import (
     Sign,
     Stage,
 )
-from batches.models import Taxon
+from batches.models import Batch, Taxon
+from batches.services.protection import protection_of
 
 register = template.Library()
 
@@ -52,6 +59,23 @@ def day_and_hour(moment: datetime | None) -> str:
         return "–"
     local = timezone.localtime(moment)
     return f"{local:%a} {local.day} {local:%b %Y, %H:%M}"
+
+
+@register.filter
+def provenance_words(batch: Batch) -> str:
+    """Return where a batch's plants come from and how they were raised, in words."""
+    lot = batch.spore_lot
+    origin = batch.source if lot is None else lot.source
+    route, fern = Route(batch.route), batch.taxon
+    provenance = batch_provenance("" if origin is None else origin.provenance, route)
+    raised = propagation_history(route, genus=fern.genus, species=fern.species)
+    return f"{PROVENANCE_WORDS[provenance]}; {PROPAGATION_WORDS[raised]}"
+
+
+@register.filter
+def protection_note(taxon: Taxon) -> str:
+    """Return the reminder of papers a fern needs where it leaves; empty without any."""
+    return protection_of(taxon)
 
 
 @register.filter

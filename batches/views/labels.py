@@ -39,6 +39,7 @@ from batches.services.label_log import (
 )
 from batches.services.own_settings import own_setting
 from batches.services.passports import CAUTION, note_issued, passport_terms
+from batches.services.protection import protected_among
 from batches.views import clock
 from batches.views.access import Access, access_of, for_hands
 
@@ -87,6 +88,9 @@ def labels(request: HttpRequest) -> HttpResponse:
         "unlabelled": count_unlabelled(),
         "shown": shown,
         "again": again,
+        "protected": protected_among(codes=form["codes"].value().split())
+        if form["codes"].value()
+        else {},
         "held": held_of(codes=form["codes"].value().split()) if form["codes"].value() else {},
         "may_measure": access_of(request) >= Access.OFFICE,
     }

@@ -267,6 +267,8 @@ NOT_VISITED = {
     "batch-card": "a PDF; tests/views/test_prints.py",
     "trace-print": "a PDF; tests/views/test_prints.py",
     "trace-print-asked": "a PDF; tests/views/test_trace.py",
+    "darwin-core-csv": "a file; tests/external/test_darwin_core.py",
+    "darwin-core-archive": "a file; tests/external/test_darwin_core.py",
     "calendar": "a file for calendars; tests/views/test_calendars.py",
     "passports-csv": "a file; tests/views/test_passports.py",
     "passports-print": "a PDF; tests/views/test_passports.py",

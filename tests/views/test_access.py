@@ -52,6 +52,8 @@ RULES: dict[str, Access] = {
     "batches:bench-page": TABLET,
     "batches:calendar": ANYONE,
     "batches:my-calendar": HAND,
+    "batches:darwin-core-archive": OFFICE,
+    "batches:darwin-core-csv": OFFICE,
     "batches:drill": OFFICE,
     "batches:drills": OFFICE,
     "batches:durations": HAND,
