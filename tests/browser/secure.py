@@ -16,7 +16,9 @@ import pytest
 from tests.running_nursery import RunningNursery
 
 NAME = "fernery.home.arpa"
-MAPPED = f"--host-resolver-rules=MAP {NAME} 127.0.0.1"
+#: a public name, for which the nursery's authority may not vouch
+PUBLIC_NAME = "ferns.example.com"
+MAPPED = f"--host-resolver-rules=MAP {NAME} 127.0.0.1,MAP {PUBLIC_NAME} 127.0.0.1"
 
 
 def trust_in(home: Path, authority: Path) -> None:

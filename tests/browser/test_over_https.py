@@ -3,12 +3,22 @@
 from __future__ import annotations
 
 import re
+import ssl
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
 from playwright.sync_api import expect
 
+from batches.services.local_authority import Authority
+from batches.services.server_certificate import certificate_for_serving
+from tests.browser.secure import NAME, PUBLIC_NAME
 from tests.browser.test_every_page import faults_as_laid_out
 from tests.running_nursery import RunningNursery
 
@@ -91,7 +101,7 @@ def set_up_at(nursery: RunningNursery) -> str:
 
 
 def test_the_light_is_green_on_a_device_that_was_set_up(
-    https_page: Any, https_nursery: RunningNursery, authority: Any
+    https_page: Any, https_nursery: RunningNursery, authority: Authority
 ) -> None:
     https_page.goto(set_up_at(https_nursery))
     expect(https_page.get_by_text("Https works on this device. It is set up.")).to_be_visible()
@@ -116,8 +126,59 @@ def test_the_light_is_not_green_on_a_device_that_was_not_set_up(
     page.close()
 
 
+@contextmanager
+def served_with(certificate: Path) -> Iterator[int]:
+    """Serve two words over https on loopback with a certificate, and give the port."""
+
+    class Words(BaseHTTPRequestHandler):
+        def do_GET(self) -> None:
+            self.send_response(200)
+            self.send_header("Content-Length", "9")
+            self.end_headers()
+            self.wfile.write(b"two words")
+
+        def log_message(self, *_: object) -> None:
+            pass
+
+    speaks = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    speaks.load_cert_chain(certificate)
+    server = ThreadingHTTPServer(("127.0.0.1", 0), Words)
+    server.socket = speaks.wrap_socket(
+        server.socket, server_side=True, do_handshake_on_connect=False
+    )
+    server.handle_error = lambda *_: None  # type: ignore[method-assign]
+    thread = threading.Thread(target=server.serve_forever, daemon=True)
+    thread.start()
+    try:
+        yield server.server_port
+    finally:
+        server.shutdown()
+        server.server_close()
+        thread.join(10)
+
+
+def test_a_browser_that_trusts_the_authority_takes_its_word_for_private_names_alone(
+    trusting_chromium: Any, authority: Authority, tmp_path: Path
+) -> None:
+    """What a thief of the key could make for a public site is refused, though the browser trusts
+    the authority, and though the limit is not marked critical."""
+    page = trusting_chromium.new_page()
+    now = datetime.now(UTC)
+    for host in (NAME, PUBLIC_NAME):
+        made = certificate_for_serving(
+            data=tmp_path / host, authority=authority, hosts=(host,), now=now
+        )
+        with served_with(made.path) as port:
+            if host == NAME:
+                assert page.goto(f"https://{host}:{port}/").text() == "two words"
+            else:
+                with pytest.raises(Exception, match="ERR_CERT_INVALID"):
+                    page.goto(f"https://{host}:{port}/")
+    page.close()
+
+
 def test_the_managers_page_shows_the_fingerprint_to_compare(
-    https_page: Any, https_nursery: RunningNursery, authority: Any
+    https_page: Any, https_nursery: RunningNursery, authority: Authority
 ) -> None:
     https_page.goto(https_nursery.link_for("manager"))
     https_page.get_by_role("button", name="Sign in").click()
