@@ -225,6 +225,7 @@ urlpatterns = [
     path("sync/person", sync.person, name="sync-person"),
     path("sync/", sync.sync, name="sync"),
     path("to-settle/", to_settle.to_settle, name="to-settle"),
+    path("to-settle/<uuid:item_id>/", to_settle.correct, name="settle-correct"),
     # /help/ /words/ /about/
     path("help/", help_pages.help_page, name="help"),
     path("words/", help_pages.words, name="words"),

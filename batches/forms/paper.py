@@ -44,6 +44,8 @@ class RowForm(LookForm):
         super().__init__(data, tray=tray)
         for name in _NOT_ON_PAPER:
             self.fields.pop(name, None)
+        # Enter in it stores the row: a row of “nothing new” is code, Enter, Enter.
+        self.fields["count"].widget.attrs["autofocus"] = True
 
     def look(self, *, on: date, now: datetime) -> dict[str, Any]:
         """Return what `record_check` is told: noon of the sheet's day, now on the same day."""

@@ -6,32 +6,70 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods
 
 from batches.core.errors import NurseryError
-from batches.services.settling import settle, waiting_to_be_settled
+from batches.forms.to_settle import CorrectForm
+from batches.models import ToSettle
+from batches.services.settling import settle, settled_lately, waiting_to_be_settled, words_of_item
+from batches.services.taking import take_it
 from batches.views import clock
 from batches.views.access import for_managers
-
-#: what the buttons say → what is noted
-WAYS = {"entered": "entered by hand", "left_out": "left out: it was a mistake"}
+from batches.views.form_page import form_page
 
 
 @for_managers
 @require_http_methods(["GET", "POST"])
 def to_settle(request: HttpRequest) -> HttpResponse:
-    """Show what waits; a POST notes how one of them was settled."""
+    """Show what waits; a POST takes one of them as it is, or leaves it out."""
     if request.method == "POST":
         try:
-            item_id = UUID(request.POST.get("item", ""))
-            how = WAYS[request.POST.get("how", "")]
-            settle(item_id=item_id, how=how, by=request.user.get_username(), now=clock.now())
+            messages.success(request, _settled(request))
         except (ValueError, KeyError):
             messages.error(request, "That could not be read. Nothing was changed.")
         except NurseryError as error:
             messages.error(request, error.message)
-        else:
-            messages.success(request, "Settled.")
         return redirect("batches:to-settle")
-    return render(request, "batches/to_settle/page.html", {"waiting": waiting_to_be_settled()})
+    context = {"waiting": waiting_to_be_settled(), "settled": settled_lately()}
+    return render(request, "batches/to_settle/page.html", context)
+
+
+@for_managers
+@require_http_methods(["GET", "POST"])
+def correct(request: HttpRequest, item_id: UUID) -> HttpResponse:
+    """Show what an item says in a form; a POST takes it as it was put right."""
+    matter = get_object_or_404(ToSettle.objects.open(), pk=item_id)
+    form = CorrectForm(request.POST or None, matter=matter)
+    if request.method == "POST" and form.is_valid():
+        try:
+            words = take_it(
+                item_id=item_id,
+                by=request.user.get_username(),
+                now=clock.now(),
+                changed=form.changed(),
+                at=form.happened_at,
+            )
+        except NurseryError as error:
+            form.refuse(error)
+        else:
+            messages.success(request, f"Settled. {words}")
+            return redirect("batches:to-settle")
+    return form_page(
+        request, form, title="Put it right", submit="Take it so",
+        crumbs=[("To settle", "/to-settle/"), ("Put it right", "")],
+        lead=f"{words_of_item(matter.item)} {matter.reason}",
+    )  # fmt: skip
+
+
+def _settled(request: HttpRequest) -> str:
+    """Settle one item and return what was done; the errors of `to_settle`."""
+    item_id = UUID(request.POST.get("item", ""))
+    by, now = request.user.get_username(), clock.now()
+    how = request.POST.get("how", "")
+    if how == "taken":
+        return f"Settled. {take_it(item_id=item_id, by=by, now=now)}"
+    if how != "left_out":
+        raise KeyError(how)
+    settle(item_id=item_id, how="left out: it was a mistake", by=by, now=now)
+    return "Left out. What was sent stays readable below."

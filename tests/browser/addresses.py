@@ -212,6 +212,7 @@ NOT_VISITED = {
     "tablet-enrol": "a code that is made; tests/views/test_tablets.py",
     "tablet-file": "a deed; tests/views/test_tablets.py",
     "tablet-revoke": "a deed; tests/views/test_tablets.py",
+    "settle-correct": "something that waits; tests/views/test_to_settle.py",
     "sync-photo": "a deed of the bench page; tests/views/test_sync_photos.py",
     "sync-person": "JSON for the bench page; tests/views/test_sync.py",
     "bench-day": "JSON for the bench page; tests/views/test_bench.py",

@@ -132,6 +132,7 @@ RULES: dict[str, Access] = {
     "batches:round-sheet-enter": HAND,
     "batches:search": HAND,
     "batches:settings": MANAGER,
+    "batches:settle-correct": MANAGER,
     "batches:setup": ANYONE,
     "batches:setup-authority": ANYONE,
     "batches:setup-profile": ANYONE,

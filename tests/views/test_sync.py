@@ -230,7 +230,7 @@ def test_the_manager_settles_what_waits_and_it_stays_readable(tablet, manager, t
     waiting.refresh_from_db()
     assert waiting.settled_by == "Greta Lunn"
     assert "Nothing waits" in manager.get(reverse("batches:to-settle")).content.decode()
-    twice = {"item": waiting.pk, "how": "entered"}
+    twice = {"item": waiting.pk, "how": "left_out"}
     assert (
         "already" in manager.post(reverse("batches:to-settle"), twice, follow=True).content.decode()
     )
