@@ -42,23 +42,6 @@ def test_what_is_no_recipe_is_refused_in_words(text):
     assert MediumBatch.objects.count() == 0
 
 
-# 60 °C in every part for 30 minutes: University of California, Manual 23 (Baker 1957), from memory.
-@pytest.mark.parametrize(
-    ("heat", "open_words"),
-    [
-        ({}, ""),
-        ({"treatment": "steam"}, "No temperature and time"),
-        ({"treatment": "steam", "temperature_c": 60.0, "minutes": 30.0}, ""),
-        ({"treatment": "steam", "temperature_c": 59.9, "minutes": 30.0}, "59.9 °C for 30 min"),
-        ({"treatment": "steam", "temperature_c": 71.0, "minutes": 29.0}, "less than 60 °C for 30"),
-    ],
-)
-def test_heat_short_of_pasteurising_is_said(heat, open_words):
-    made = mix(**heat)
-    assert open_words in made.warning
-    assert bool(open_words) == bool(made.warning)
-
-
 @pytest.mark.parametrize(
     ("more", "error", "field"),
     [
