@@ -22,7 +22,7 @@ from batches.core.stages import RESTING_STAGES, ROUTES, Route, Stage
 from batches.core.under_way import HORIZON
 from tests.core.test_forecast import COUNT, model, times
 
-CHAIN = [stage for stage in ROUTES[Route.SPORE] if stage is not Stage.READY]
+CHAIN: list[Stage] = [stage for stage in ROUTES[Route.SPORE] if stage is not Stage.READY]
 AWAKE = np.array([day % 365 < 240 for day in range(HORIZON)])
 TRAYS = [
     TrayNow(stage=Stage.SOWN, age=0, age_now=3),
