@@ -93,21 +93,22 @@ function count(form, tray, change) {
   const number = el("button", { type: "button", class: "number", "aria-label": `${form.count ?? "not counted"} ${unit}; open the number pad`,
     "aria-expanded": String(form.padOpen), tap: () => change({ padOpen: !form.padOpen }) }, form.count === null ? "–" : String(form.count));
   const lastCount = alive !== null && alive !== tray.capacity ? alive : null;
+  if (form.padOpen) {
+    return [el("div", { class: "pad-beside" }, pad(form.count ?? 0, (value) => change({ count: value }), () => change({ padOpen: false })), number)];
+  }
   return [
     el("div", { class: "stepper", role: "group", "aria-label": `Alive, ${unit}` },
       button("−10", () => step(-10), { kind: "secondary" }), button("−1", () => step(-1), { kind: "secondary" }), number,
       button("+1", () => step(1), { kind: "secondary" }), button("+10", () => step(10), { kind: "secondary" })),
-    form.padOpen ? pad(form.count ?? 0, (value) => change({ count: value }), () => change({ padOpen: false })) : [
-      el("div", { class: "ticks wide" },
-        alive === null ? "" : toggle(`All alive: ${alive}`, form.count === alive && !form.about, () => change({ count: alive, about: false })),
-        lastCount === null && tray.capacity ? toggle(`Full: ${tray.capacity}`, form.count === tray.capacity, () => change({ count: tray.capacity })) : "",
-        alive === null ? "" : toggle(`Same as last: about ${alive}`, form.count === alive && form.about, () => change({ count: alive, about: true })),
-        toggle("About, not one by one", form.about, () => change({ about: !form.about })),
-        form.count === null ? "" : button("No count", () => change({ count: null, about: false }), { kind: "secondary" })),
-      el("p", {}, alive === null ? `Not counted so far (${unit}).` : `The stock book says ${alive} ${unit}.`),
-      alive !== null && form.count !== null && form.count < alive && !form.about && !form.losses.length
-        ? button(`Write ${alive - form.count} as lost`, () => change({ losses: [{ quantity: alive - form.count, cause: likelyCause(form) }], tab: "lost" }), { kind: "secondary" }) : "",
-    ],
+    el("div", { class: "ticks wide" },
+      alive === null ? "" : toggle(`All alive: ${alive}`, form.count === alive && !form.about, () => change({ count: alive, about: false })),
+      lastCount === null && tray.capacity ? toggle(`Full: ${tray.capacity}`, form.count === tray.capacity, () => change({ count: tray.capacity })) : "",
+      alive === null ? "" : toggle(`Same as last: about ${alive}`, form.count === alive && form.about, () => change({ count: alive, about: true })),
+      toggle("About, not one by one", form.about, () => change({ about: !form.about })),
+      form.count === null ? "" : button("No count", () => change({ count: null, about: false }), { kind: "secondary" })),
+    el("p", {}, alive === null ? `Not counted so far (${unit}).` : `The stock book says ${alive} ${unit}.`),
+    alive !== null && form.count !== null && form.count < alive && !form.about && !form.losses.length
+      ? button(`Write ${alive - form.count} as lost`, () => change({ losses: [{ quantity: alive - form.count, cause: likelyCause(form) }], tab: "lost" }), { kind: "secondary" }) : "",
   ];
 }
 

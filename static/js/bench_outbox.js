@@ -158,10 +158,13 @@ export const tidy = (now, { room = false } = {}) => writing(["sent", "photos"], 
   }
 });
 
-// What a file of waiting items holds: the body of a message to the server, to be taken in by a manager.
-export async function asFile(now = Date.now()) {
-  const records = await waiting();
+// What a file of waiting items holds: the body of a message to the server, to be taken in by a manager. `skew` says
+// how far the clock is behind the server's. The times are fixed as when sent: both ways must tell the same.
+export async function asFile(skew, now = Date.now()) {
+  const perf = performance.now();
+  const records = (await waiting()).map((record) => fixTime(record, { now, perf, skew }));
+  await keepTimes(records);
   const generation = await reading(["kept"], ({ kept }) => ask(kept.get("generation")));
   const items = records.map((record) => record.item);
-  return JSON.stringify({ sent_at: new Date(now).toISOString(), generation: generation ?? null, items }, null, 1);
+  return JSON.stringify({ sent_at: new Date(now).toISOString(), generation: generation ?? null, clock_off_ms: skew ?? 0, items }, null, 1);
 }

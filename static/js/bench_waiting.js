@@ -96,7 +96,8 @@ function withdraw(app, record, again) {
 }
 
 async function save(app) {
-  const text = await asFile();
+  const text = await app.kept(asFile(standing.skew));
+  if (!text) return;
   const address = URL.createObjectURL(new Blob([text], { type: "application/json" }));
   const link = el("a", { href: address, download: `waiting-looks-${new Date().toISOString().slice(0, 10)}.json` });
   document.body.append(link);

@@ -225,7 +225,7 @@ def test_waiting_items_are_saved_to_a_file_that_holds_them_all(
     held_there = json.loads(path.read_text(encoding="utf-8"))
     assert [(one["kind"], one["tray"]) for one in held_there["items"]] == [("check", "T-07")]
     assert held_there["items"] == [one["item"] for one in tablet.kept("items")]
-    assert set(held_there) == {"sent_at", "generation", "items"}
+    assert set(held_there) == {"sent_at", "generation", "clock_off_ms", "items"}
     assert len(tablet.kept("items")) == 1
 
 
