@@ -177,6 +177,8 @@ DATABASE_URL = env_text("NURSERY_DATABASE_URL", "")
 DATABASES = {
     "default": postgresql_database(DATABASE_URL) if DATABASE_URL else sqlite_database(NURSERY_DATA)
 }
+#: gives the settings of a database from its address (`move_to_postgres`)
+NURSERY_OTHER_DATABASE = postgresql_database
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 MEDIA_ROOT = NURSERY_DATA / "photos"
 NURSERY_STICK_FOLDERS = stick_folders()

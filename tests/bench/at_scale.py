@@ -1,0 +1,241 @@
+"""How quick are the pages of a nursery ten times too large: 50,000 trays, 1.5 million looks?
+
+Each figure stands beside the plainest thing that answers the same, measured by turns in the same
+process: a bare SQL statement, a plain template loop, single requests. Processor time, because
+other work on the machine does not lengthen it; the median of five.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import statistics
+import sys
+import tempfile
+import time
+import uuid
+from collections.abc import Callable
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+from tests.bench.figure import Figure
+from tests.running_nursery import RunningNursery
+from tests.simulate.at_scale import LARGE, NOW, TENTH, TODAY, Size
+
+REPEATS = 5
+CELLS, LOOKS = 3_000, 1_000
+
+
+def figures() -> list[Figure]:
+    """Make both nurseries and measure in child processes; takes two to three minutes."""
+    with tempfile.TemporaryDirectory() as folder:
+        large = _measured(Path(folder) / "large", LARGE)
+        tenth = _measured(Path(folder) / "tenth", TENTH)
+    today, of_tenth = large["today"], tenth["today"]
+    return [
+        _below("Today, 50 trays and their number by the ORM", today["orm"], today["raw"], 6),
+        _below("Today, all of its page beside what it reads", today["view"], today["reads"], 4),
+        _below("Today's page, 50,000 trays beside 5,000", today["view"], of_tenth["view"], 1.5),
+        _below("Today's queries, beside 5,000 trays", today["queries"], of_tenth["queries"], 1,
+               unit="queries"),
+        Figure("Today's trays are found by the index on the due date", today["by_index"], "of 1",
+               None, None, "= 1", today["by_index"] == 1),
+        _below("a tray's page, 50,000 trays beside 5,000", large["tray"], tenth["tray"], 1.5),
+        _below("map of 3,000 places, drawn", large["map"]["ours"], large["map"]["loop"], 0.1),
+        Figure("map of 3,000 places, the whole page", large["map"]["view"], "ms", None, None,
+               "told", True),
+        _below("1,000 looks sent in requests of 50", large["sync"]["fifties"],
+               large["sync"]["singles"], 0.25),
+        _below("trace of the largest lot", large["trace"]["ours"], large["trace"]["sql"], 5),
+    ]  # fmt: skip
+
+
+def _below(name: str, value: float, floor: float, bar: float, unit: str = "ms") -> Figure:
+    ratio = value / floor
+    return Figure(name, value, unit, floor, ratio, f"≤ {bar:g} ×", ratio <= bar)
+
+
+def _measured(folder: Path, size: Size) -> dict[str, Any]:
+    nursery = RunningNursery(folder)
+    nursery.command("migrate", "--verbosity", "0")
+    code = f"from tests.bench import at_scale; at_scale.measure({size.trays})"
+    said = nursery.command("shell", "--no-imports", "--command", code, timeout=900).stdout
+    found: dict[str, Any] = json.loads(said.splitlines()[-1])
+    return found
+
+
+def measure(trays: int) -> None:
+    """Make the nursery and print all times in milliseconds as JSON; for the child alone."""
+    from django.conf import settings
+    from django.test import Client
+
+    from batches.models import Person, Tray
+    from batches.views import clock
+    from tests.simulate.at_scale import make_nursery
+
+    make_nursery(Size(trays=trays))
+    settings.ALLOWED_HOSTS = ["*"]
+    clock.now, clock.today = lambda: NOW, lambda: TODAY
+    client = Client()
+    client.force_login(Person.objects.create_user("Greta Lunn", role="manager"))
+    a_tray = Tray.objects.order_by("pk")[7].code
+    found: dict[str, Any] = {
+        "today": _today(client),
+        "tray": _median_ms(lambda: client.get(f"/trays/{a_tray}/")),
+    }
+    if trays == LARGE.trays:
+        found |= {"map": _map(client), "trace": _trace(), "sync": _sync(client)}
+    sys.stdout.write(json.dumps(found) + "\n")
+
+
+def _median_ms(ask: Callable[[], object]) -> float:
+    return _by_turns({"": ask})[""]
+
+
+def _by_turns(asked: dict[str, Callable[[], object]]) -> dict[str, float]:
+    """Return the median milliseconds of processor time of each, asked one after the other."""
+    times: dict[str, list[float]] = {name: [] for name in asked}
+    for turn in range(REPEATS + 1):
+        for name, ask in asked.items():
+            begun = time.process_time()
+            ask()
+            if turn:  # the first fills caches
+                times[name].append(time.process_time() - begun)
+    return {name: 1_000 * statistics.median(some) for name, some in times.items()}
+
+
+def _today(client: Any) -> dict[str, float]:
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    from batches.models import Tray
+    from batches.services.due_entries import due_entries, lines_of
+    from batches.services.planned_sowings import sowings_ahead
+    from batches.services.this_week import weeks_work
+    from batches.services.today import morning_note
+    from batches.services.work_shares import people_to_give_to, shares_of_day
+
+    raw = sqlite3.connect(connection.settings_dict["NAME"])
+    page = (
+        "SELECT t.code, t.due_on, b.code, x.genus, x.species, n.code FROM batches_tray t "
+        "JOIN batches_batch b ON b.id = t.batch_id JOIN batches_taxon x ON x.id = b.taxon_id "
+        "LEFT JOIN batches_bench n ON n.id = t.bench_id "
+        "WHERE t.ended_on IS NULL AND t.due_on <= ? ORDER BY t.due_on, t.id LIMIT 50"
+    )
+    count = "SELECT COUNT(*) FROM batches_tray WHERE ended_on IS NULL AND due_on <= ?"
+
+    def by_sql() -> None:
+        raw.execute(page, [TODAY.isoformat()]).fetchall()
+        raw.execute(count, [TODAY.isoformat()]).fetchone()
+
+    def by_orm() -> None:
+        due = Tray.objects.due(TODAY)
+        list(due.with_fern().order_by("due_on", "pk")[:50])
+        due.count()
+
+    def reads() -> None:
+        lines = due_entries(on=TODAY, now=NOW)
+        lines_of(entries=lines[:60], on=TODAY)
+        morning_note(lines=lines, today=TODAY, now=NOW)
+        weeks_work(today=TODAY)
+        sowings_ahead(today=TODAY)
+        shares_of_day(on=TODAY)
+        people_to_give_to()
+
+    found = _by_turns(
+        {"raw": by_sql, "orm": by_orm, "reads": reads, "view": lambda: client.get("/")}
+    )
+    with CaptureQueriesContext(connection) as asked:
+        client.get("/")
+    plan = Tray.objects.due(TODAY).order_by("due_on", "pk")[:50].explain()
+    return found | {"queries": len(asked), "by_index": float("tray_due" in plan)}
+
+
+def _map(client: Any) -> dict[str, float]:
+    """Time the drawing of 3,000 places, ours and by a plain template loop, and the whole page."""
+    from django.template import engines
+
+    from batches.services.bench_map import house_plans
+    from batches.services.map_filters import Filters, benches_of_map, pages_of
+    from batches.templatetags.bench_grid import bench_rows
+
+    benches = pages_of(benches_of_map(filters=Filters(), today=TODAY))[0]
+    (house,) = house_plans(today=TODAY, now=NOW, filters=Filters(), benches=benches)
+    cells = [one for plan in house.benches for here in plan.places.values() for one in here]
+    if len(cells) != CELLS:
+        raise AssertionError(f"{len(cells)} cells instead of {CELLS}")
+    loop = engines["django"].from_string(
+        "{% for cell in cells %}<td><a class=\"cell{% if not cell.fits %} faded{% endif %}\" "
+        "{% if cell.state != 'well' %}data-state=\"{{ cell.state }}\"{% endif %} "
+        "href=\"{% url 'batches:tray' cell.code %}\" data-tray=\"{{ cell.code }}\" "
+        "data-revision=\"{{ cell.revision }}\" aria-label=\"{{ cell.words }}\">"
+        "<svg class=\"glyph\" aria-hidden=\"true\"><use href=\"/static/glyphs/sprite.svg"
+        "#glyph-{{ cell.glyph }}\"/></svg><span>{{ cell.short }}</span></a></td>{% endfor %}"
+    )  # fmt: skip
+    return _by_turns(
+        {
+            "loop": lambda: loop.render({"cells": cells}),
+            "ours": lambda: [bench_rows(plan) for plan in house.benches],
+            "view": lambda: client.get("/bench-map/"),
+        }
+    )
+
+
+def _trace() -> dict[str, float]:
+    """Time the trail of the lot with the most trays, and one recursive statement over it."""
+    from django.db import connection
+    from django.db.models import Count
+
+    from batches.models import SporeLot
+    from batches.services.trace import trail_of
+
+    lot = SporeLot.objects.annotate(trays=Count("batches__trays")).latest("trays", "-code")
+    raw = sqlite3.connect(connection.settings_dict["NAME"])
+    forward = (
+        "WITH RECURSIVE found(id) AS (SELECT t.id FROM batches_tray t JOIN batches_batch b "
+        "ON b.id = t.batch_id WHERE b.spore_lot_id = ? UNION SELECT m.to_tray_id FROM "
+        "batches_plantmovement m JOIN found ON m.tray_id = found.id WHERE m.kind = 'out') "
+        "SELECT t.code, t.stage, t.alive, b.code, d.quantity, d.recipient FROM found JOIN "
+        "batches_tray t ON t.id = found.id JOIN batches_batch b ON b.id = t.batch_id LEFT JOIN "
+        "batches_plantmovement d ON d.tray_id = t.id AND d.kind = 'dispatch'"
+    )
+    return _by_turns(
+        {
+            "sql": lambda: raw.execute(forward, [lot.pk]).fetchall(),
+            "ours": lambda: trail_of(code=lot.code),
+        }
+    )
+
+
+def _sync(client: Any) -> dict[str, float]:
+    """Time 1,000 looks in requests of 50, and 1,000 requests of one; each once, all stored."""
+    from batches.models import Tray, TrayCheck
+    from batches.services.generation import current_generation
+
+    codes = list(Tray.objects.active().values_list("code", flat=True)[: 2 * LOOKS])
+    before = TrayCheck.objects.count()
+
+    def send(some: list[str], at_once: int) -> float:
+        begun = time.process_time()
+        for first in range(0, len(some), at_once):
+            items = [
+                _item(code, number) for number, code in enumerate(some[first : first + at_once])
+            ]
+            body = {"sent_at": NOW.isoformat(), "generation": current_generation(), "items": items}
+            answer = client.post("/sync/", body, content_type="application/json").json()
+            if {one["status"] for one in answer["results"]} != {"created"}:
+                raise AssertionError(answer["results"][0])
+        return 1_000 * (time.process_time() - begun)
+
+    found = {"fifties": send(codes[:LOOKS], 50), "singles": send(codes[LOOKS:], 1)}
+    if TrayCheck.objects.count() != before + 2 * LOOKS:
+        raise AssertionError("not every look was stored")
+    return found
+
+
+def _item(code: str, number: int) -> dict[str, Any]:
+    return {
+        "id": str(uuid.uuid4()), "device_seq": number, "kind": "check", "tray": code,
+        "by": "Bryn Hale", "occurred_at": (NOW - timedelta(minutes=5)).isoformat(),
+    }  # fmt: skip
