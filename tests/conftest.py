@@ -207,7 +207,7 @@ def over_https(settings: Any) -> None:
         setattr(settings, name, value)
     settings.ALLOWED_HOSTS = ["fernery.home.arpa", "192.168.1.20", "testserver", "bare"]
     hosts = ("fernery.home.arpa", "192.168.1.20", "127.0.0.1", "localhost")
-    settings.NURSERY_HTTPS_AT = HttpsAt(hosts=hosts, port=8443)
+    settings.NURSERY_HTTPS_AT = HttpsAt(hosts=hosts, port=8443, http_port=8000)
 
 
 @pytest.fixture(scope="session")

@@ -19,7 +19,6 @@ from batches.services.network_https import (
     NetworkHttps,
     in_address,
     prepare_https,
-    web_address,
 )
 from batches.services.server_config import ServerConfig, server_config
 
@@ -114,20 +113,19 @@ def https_for(called: tuple[str, ...], *, now: datetime) -> NetworkHttps:
         ) from error
 
 
-def switch_to_https(https: NetworkHttps, *, port: int, http_port: int) -> list[str]:
-    """Give the site its https profile, and return every address at which it answers."""
+def switch_to_https(https: NetworkHttps, *, port: int, http_port: int) -> HttpsAt:
+    """Give the site its https profile, and say where it answers now."""
     for name, value in settings.NURSERY_HTTPS_PROFILE.items():
         setattr(settings, name, value)
-    settings.NURSERY_HTTPS_AT = HttpsAt(hosts=https.certificate.hosts, port=port)
-    bases = [web_address("https", host, port) for host in https.certificate.hosts]
-    keep_address(bases[0], setup=setup_page(https, http_port=http_port))
-    return bases
+    at = HttpsAt(hosts=https.certificate.hosts, port=port, http_port=http_port)
+    settings.NURSERY_HTTPS_AT = at
+    keep_address(at.address_for(at.hosts[0]), setup=setup_page(at))
+    return at
 
 
-def setup_page(https: NetworkHttps, *, http_port: int) -> str:
+def setup_page(at: HttpsAt) -> str:
     """Return the address over plain http at which a new device is set up."""
-    base = web_address("http", https.certificate.hosts[0], http_port)
-    return base + reverse("batches:setup")
+    return at.plain_address_for(at.hosts[0]) + reverse("batches:setup")
 
 
 class Renewal:

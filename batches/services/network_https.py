@@ -27,15 +27,26 @@ class NetworkHttps:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HttpsAt:
-    """Where this server answers over https: hosts that its certificate holds, and the port."""
+    """Where this server answers over https: hosts that its certificate holds, and the port.
+
+    ``http_port`` is that of plain http, where a device is set up that does not trust it yet.
+    """
 
     hosts: tuple[str, ...]
     port: int
+    http_port: int
 
     def address_for(self, host: str) -> str:
         """Return the address over https for who came by ``host``; the best one for another."""
+        return web_address("https", self._held(host), self.port)
+
+    def plain_address_for(self, host: str) -> str:
+        """Return the address over plain http of the same host."""
+        return web_address("http", self._held(host), self.http_port)
+
+    def _held(self, host: str) -> str:
         bare = host.lower().removeprefix("[").removesuffix("]")
-        return web_address("https", bare if bare in self.hosts else self.hosts[0], self.port)
+        return bare if bare in self.hosts else self.hosts[0]
 
 
 def web_address(scheme: str, host: str, port: int) -> str:

@@ -12,6 +12,7 @@ from http import HTTPStatus
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, HttpResponseRedirect
 from django.http.request import split_domain_port
+from django.urls import reverse
 
 from batches.services.network_https import HttpsAt
 
@@ -28,6 +29,16 @@ def same_over_https(request: HttpRequest, at: HttpsAt) -> str:
     """Return the address over https that belongs to the host by which a request came."""
     host, _ = split_domain_port(request.get_host())
     return at.address_for(host)
+
+
+def setup_address(request: HttpRequest) -> str:
+    """Say where a device that does not trust this computer yet is set up; empty without https."""
+    at = https_at()
+    if at is None:
+        return ""
+    host, _ = split_domain_port(request.get_host())
+    alone = host in {"127.0.0.1", "localhost", "[::1]"}
+    return at.plain_address_for(at.hosts[0] if alone else host) + reverse("batches:setup")
 
 
 class HttpsDoor:

@@ -20,7 +20,7 @@ from batches.services.local_authority import CertificateUnreadable, read_authori
 from batches.services.own_settings import own_setting, set_own
 from batches.services.server_certificate import read_server_certificate
 from batches.views.access import for_managers
-from batches.views.https_door import https_at, same_over_https
+from batches.views.https_door import https_at, same_over_https, setup_address
 
 
 @for_managers
@@ -67,4 +67,5 @@ def _https(request: HttpRequest) -> dict[str, Any]:
         "certificate": certificate,
         "fingerprint": authority.fingerprint.split(":"),
         "https_address": same_over_https(request, at) if at is not None else "",
+        "setup_address": setup_address(request),
     }

@@ -28,7 +28,7 @@ from batches.services.tablet_watch import revoked_tablets, tablets
 from batches.services.waiting_file import take_waiting_file
 from batches.views import clock
 from batches.views.access import Access, access_of, for_managers, for_office
-from batches.views.https_door import https_at
+from batches.views.https_door import https_at, setup_address
 
 _SIDE_MM = 60
 _STATUS_WORDS = {
@@ -72,7 +72,7 @@ def enrol_new(request: HttpRequest) -> HttpResponse:
                 "code": made.secret,
                 "address": address,
                 "typed_at": base + reverse("batches:enrol-typed"),
-                "setup_at": _setup_address(request),
+                "setup_at": setup_address(request),
                 "qr": _qr(address),
                 "expires_at": made.expires_at,
                 "seconds": int(CODE_LIFE.total_seconds()),
@@ -153,13 +153,6 @@ def _address_for_tablets(request: HttpRequest) -> str:
     here = request.build_absolute_uri("/").rstrip("/")
     chosen = str(own_setting("label_address"))
     return chosen if chosen and _is_this_machine(here) else here
-
-
-def _setup_address(request: HttpRequest) -> str:
-    """Return where a new tablet first learns to trust this computer; empty without https."""
-    if https_at() is None:
-        return ""
-    return request.build_absolute_uri(reverse("batches:setup"))
 
 
 def _is_this_machine(address: str) -> bool:

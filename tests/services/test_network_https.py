@@ -48,8 +48,10 @@ def test_it_is_newer_only_where_another_certificate_was_made(tmp_path: Path, now
 def test_whoever_comes_is_sent_to_a_host_that_the_certificate_holds(
     host: str, address: str
 ) -> None:
-    at = HttpsAt(hosts=("fernery.home.arpa", "192.168.1.20", "fd00::7"), port=8443)
+    at = HttpsAt(hosts=("fernery.home.arpa", "192.168.1.20", "fd00::7"), port=8443, http_port=80)
     assert at.address_for(host) == address
+    plain = address.replace("https://", "http://").replace(":8443", ":80")
+    assert at.plain_address_for(host) == plain
 
 
 def test_ipv6_stands_in_brackets() -> None:

@@ -90,6 +90,16 @@ def test_the_managers_page_shows_the_same_fingerprint(
     for pair in authority.fingerprint.split(":"):
         assert f"<span>{pair}</span>" in page
     assert "https://fernery.home.arpa:8443/" in page
+    assert 'href="http://fernery.home.arpa:8000/setup/"' in page
+
+
+def test_the_page_with_a_tablets_code_sends_it_to_be_set_up_by_plain_http(
+    authority: Authority, manager: Client
+) -> None:
+    """Over https a device that was not set up would only be warned."""
+    host = {"host": "192.168.1.20:8443"}
+    page = manager.post("/tablets/enrol/", {"name": "Mist house"}, secure=True, headers=host)
+    assert "http://192.168.1.20:8000/setup/" in page.content.decode()
 
 
 def test_the_managers_page_says_where_there_is_no_authority_or_none_that_can_be_read(

@@ -109,12 +109,13 @@ class Command(NurseryCommand):
                     keep_address(bases[0])
                 else:
                     https_port = _port(sockets.secure_sockets)
-                    bases = switch_to_https(https, port=https_port, http_port=http_port)
+                    at = switch_to_https(https, port=https_port, http_port=http_port)
+                    bases = [at.address_for(host) for host in at.hosts]
                     renewal = Renewal(plan, https, port=https_port, http_port=http_port)
                 application = get_wsgi_application()
                 self._greet(bases)
                 if https is not None:
-                    self._say_of_https(https, http_port)
+                    self._say_of_https(https, setup_page(at))
                 elif plan.is_plain_on_a_network():
                     self._say_what_http_lacks()
                 self._offer_first_link()
@@ -162,9 +163,8 @@ class Command(NurseryCommand):
         for more in bases[1:]:
             self._say(f"  also at {more}/")
 
-    def _say_of_https(self, https: NetworkHttps, http_port: int) -> None:
+    def _say_of_https(self, https: NetworkHttps, setup: str) -> None:
         """Say how a tablet comes to trust this computer, with a symbol for its camera."""
-        setup = setup_page(https, http_port=http_port)
         self._say(f"  Each new tablet or desk opens {setup} once, and compares the fingerprint:")
         pairs = https.authority.fingerprint.split(":")
         for first in range(0, len(pairs), 8):
