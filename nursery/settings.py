@@ -16,6 +16,9 @@ from urllib.parse import parse_qsl, unquote, urlsplit
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 
+from batches.services.language import LANGUAGES as WORDS_KNOWN
+from batches.services.language import compile_catalogues
+
 BASE_DIR = Path(__file__).resolve().parent.parent
 
 
@@ -221,6 +224,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "batches.views.language.PersonsLanguage",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
@@ -242,15 +246,16 @@ TEMPLATES = [
     }
 ]
 
-# The nursery's own day and words. No language is negotiated: numbers keep their decimal point in
-# drawings and files.
+# The nursery's own day and words. No language is negotiated: each person chooses one, and numbers
+# keep their decimal point in drawings and files.
 
 TIME_ZONE = env_zone("NURSERY_TIME_ZONE", "Europe/Dublin")
 USE_TZ = True
 USE_I18N = True
 USE_THOUSAND_SEPARATOR = False
 LANGUAGE_CODE = "en-gb"
-LANGUAGES = [("en-gb", "English")]
+LANGUAGES = list(WORDS_KNOWN.items())
+LOCALE_PATHS = [compile_catalogues(NURSERY_DATA / "words")]
 
 # Who people are
 

@@ -34,6 +34,8 @@ class Person(AbstractBaseUser, PermissionsMixin):
     pin_hash = models.CharField(max_length=128, blank=True, default="")
     badge_hash = models.CharField(max_length=64, blank=True, default="")
     joined_at = models.DateTimeField(auto_now_add=True)
+    #: in which they read the pages; empty is the language of the texts
+    language = models.CharField(max_length=8, blank=True, default="")
 
     USERNAME_FIELD = "name"
     objects: ClassVar[PersonManager] = PersonManager()

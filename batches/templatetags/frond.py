@@ -7,8 +7,10 @@ from datetime import date, datetime
 
 from django import template
 from django.utils import timezone
+from django.utils.formats import number_format
 from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import get_language
 
 from batches.core.names import Run, runs_as_html
 from batches.core.provenance import (
@@ -27,9 +29,16 @@ from batches.core.stages import (
     Stage,
 )
 from batches.models import Batch, Taxon
+from batches.services.language import said
 from batches.services.protection import protection_of
 
 register = template.Library()
+
+
+@register.filter(name="said")
+def in_words(text: object) -> str:
+    """Return a text as the reader's language says it; as it is where that is not known."""
+    return said(str(text), language=get_language() or "")
 
 
 @register.filter
@@ -39,7 +48,8 @@ def long_day(day: date | datetime | None) -> str:
         return "–"
     if isinstance(day, datetime):
         day = timezone.localtime(day).date()
-    return f"{day:%a} {day.day} {day:%b %Y} (wk {day.isocalendar().week})"
+    week = day.isocalendar().week
+    return in_words(f"{day:%a} {day.day} {day:%b %Y} (wk {week})")
 
 
 @register.filter
@@ -49,7 +59,7 @@ def short_day(day: date | datetime | None) -> str:
         return "–"
     if isinstance(day, datetime):
         day = timezone.localtime(day).date()
-    return f"{day.day} {day:%b %Y}"
+    return in_words(f"{day.day} {day:%b %Y}")
 
 
 @register.filter
@@ -58,7 +68,7 @@ def day_and_hour(moment: datetime | None) -> str:
     if moment is None or moment == "":
         return "–"
     local = timezone.localtime(moment)
-    return f"{local:%a} {local.day} {local:%b %Y, %H:%M}"
+    return in_words(f"{local:%a} {local.day} {local:%b %Y, %H:%M}")
 
 
 @register.filter
@@ -109,19 +119,19 @@ def runs_html(runs: Sequence[Run]) -> SafeString:
 @register.filter
 def stage_word(stage: str) -> str:
     """Return a stage as the trade says it; an unknown word as it is."""
-    return STAGE_WORDS[Stage(stage)] if stage in set(Stage) else stage
+    return in_words(STAGE_WORDS[Stage(stage)]) if stage in set(Stage) else stage
 
 
 @register.filter
 def route_word(route: str) -> str:
     """Return what a batch is raised from, in a word."""
-    return ROUTE_WORDS[Route(route)] if route in set(Route) else route
+    return in_words(ROUTE_WORDS[Route(route)]) if route in set(Route) else route
 
 
 @register.filter
 def trouble_word(sign: str) -> str:
     """Return a trouble (or heart shapes) in a word."""
-    return SIGN_WORDS[Sign(sign)] if sign in set(Sign) else sign
+    return in_words(SIGN_WORDS[Sign(sign)]) if sign in set(Sign) else sign
 
 
 @register.filter
@@ -133,29 +143,27 @@ def trouble_words(signs: str) -> str:
 @register.filter
 def cause_word(cause: str) -> str:
     """Return a cause of loss in a word; “no cause noted” for none."""
-    return CAUSE_WORDS.get(cause, cause) if cause else "no cause noted"
+    return in_words(CAUSE_WORDS.get(cause, cause) if cause else "no cause noted")
 
 
 @register.filter
 def days_ago(day: date | None, today: date) -> str:
     """Return “today”, “yesterday”, “12 days ago” or “in 3 days”; “never” without a day."""
     if day is None:
-        return "never"
+        return in_words("never")
     days = (today - day).days
-    if days == 0:
-        return "today"
-    if days == 1:
-        return "yesterday"
-    return f"{days} days ago" if days > 0 else f"in {-days} day{'s' if days < -1 else ''}"
+    if days in (0, 1):
+        return in_words("yesterday" if days else "today")
+    return in_words(f"{days} days ago" if days > 0 else f"in {-days} day{'s' if days < -1 else ''}")
 
 
 @register.filter
 def of_unit(count: int | None, unit: str) -> str:
     """Return “84 plants”, “1 pot”, or “uncounted”."""
     if count is None:
-        return "uncounted"
+        return in_words("uncounted")
     word = {"patches": "patch"}.get(unit, unit.rstrip("s")) if count == 1 else unit
-    return f"{count:,} {word}"
+    return f"{number_format(count, force_grouping=True)} {in_words(word)}"
 
 
 @register.filter
@@ -173,4 +181,4 @@ def share_of(shares: dict[str, str], key: str) -> str:
 @register.filter
 def degrees(celsius: float | None) -> str:
     """Return a temperature as “−1.5 °C”; a dash when it is not known."""
-    return "–" if celsius is None else f"{celsius:g} °C".replace("-", "−")
+    return "–" if celsius is None else f"{number_format(f'{celsius:g}')} °C".replace("-", "−")

@@ -8,7 +8,9 @@ from typing import Any
 from django.conf import settings
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
+from django.utils.translation import get_language
 
+from batches.services.language import LANGUAGES
 from batches.views.access import Access, access_of
 
 
@@ -56,7 +58,16 @@ def page_frame(request: HttpRequest) -> dict[str, Any]:
         "nav": _nav(request) if hasattr(request, "user") else [],
         "csrf_cookie_name": settings.CSRF_COOKIE_NAME,
         "search_text": request.GET.get("q", ""),
+        "languages": _languages(request) if hasattr(request, "user") else [],
     }
+
+
+def _languages(request: HttpRequest) -> list[tuple[str, str]]:
+    """Return the languages that are not the person's, by code and own name."""
+    if not request.user.is_authenticated:
+        return []
+    now = get_language() or ""
+    return [(code, name) for code, name in LANGUAGES.items() if code != now]
 
 
 def _nav(request: HttpRequest) -> list[NavItem]:

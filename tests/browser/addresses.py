@@ -242,6 +242,7 @@ NOT_VISITED = {
     "records-preview": "a deed with a file; tests/views/test_records.py does it",
     "sowing-book-columns": "a step with a file; tests/browser/test_sowing_book.py does it",
     "sowing-book-ferns": "a step with a file; tests/browser/test_sowing_book.py does it",
+    "my-language": "a deed; tests/views/test_language.py does it",
     "records-export": "a file; tests/views/test_records.py",
     "health": "an answer for programs",
     "setup-authority": "a file; tests/views/test_setup.py",

@@ -102,6 +102,7 @@ RULES: dict[str, Access] = {
     "batches:media": HAND,
     "batches:medium-new": HAND,
     "batches:morning-list": HAND,
+    "batches:my-language": HAND,
     "batches:my-password": HAND,
     "batches:my-pin": HAND,
     "batches:order-close": OFFICE,

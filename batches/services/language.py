@@ -1,0 +1,111 @@
+"""In which languages can the pages be read, and how is an English sentence said in another?
+
+Texts are written in English where they arise and turned where they are shown. A catalogue
+(locale/<language>/django.po) holds whole texts, and sentences with places for what differs:
+“late {days} days”. Core and services know nothing of it.
+"""
+
+from __future__ import annotations
+
+import re
+import secrets
+from functools import cache
+from pathlib import Path
+
+from batches.core.catalogues import compiled, read_catalogue
+
+#: language → its own name; the first is the one in which texts are written
+LANGUAGES = {"en-gb": "English", "de": "Deutsch"}
+CATALOGUES = Path(__file__).parent.parent / "locale"
+_PLACE = re.compile(r"\\\{(\w+)\\\}")
+#: a day as the texts write it: “Tue 24 Nov 2026 (wk 48)”, “24 Nov”, “Tue 24 Nov 2026, 09:12”
+_DAY = re.compile(
+    r"(?:(Mon|Tue|Wed|Thu|Fri|Sat|Sun) )?(\d{1,2}) "
+    r"(Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)"
+    r"(?: (\d{4}))?(?: \(wk (\d{1,2})\))?(, \d\d:\d\d)?"
+)
+#: a sentence within a sentence within a sentence, and no deeper
+_DEEPEST = 3
+
+
+@cache
+def catalogue_of(language: str) -> dict[str, str]:
+    """Return the catalogue of a language; an empty one for the language of the texts."""
+    file = CATALOGUES / language / "django.po"
+    return read_catalogue(file.read_text(encoding="utf-8")) if file.exists() else {}
+
+
+def said(text: str, *, language: str, depth: int = 0) -> str:
+    """Return a text as the language says it; as it is where the catalogue does not hold it.
+
+    What stands in a place of a sentence is said, too: a word of the catalogue, or a sentence.
+    """
+    if not text or depth > _DEEPEST:
+        return text
+    catalogue = catalogue_of(language)
+    if not catalogue:
+        return text
+    if text in catalogue:
+        return catalogue[text]
+    day = _DAY.fullmatch(text)
+    if day is not None:
+        return _day_said(day, catalogue)
+    for pattern, words in sentences_of(language):
+        match = pattern.fullmatch(text)
+        if match is not None:
+            places = {
+                name: said(value, language=language, depth=depth + 1)
+                for name, value in match.groupdict(default="").items()
+            }
+            return words.format(**places)
+    return text
+
+
+def _day_said(day: re.Match[str], catalogue: dict[str, str]) -> str:
+    """Return a day as the language writes it: “Di 24. Nov. 2026 (KW 48), 09:12”."""
+    weekday, number, month, year, week, hour = day.groups()
+    words = catalogue["%(day)s %(month)s"] % {"day": number, "month": catalogue[month]}
+    words = f"{catalogue[weekday]} {words}" if weekday else words
+    words += f" {year}" if year else ""
+    words += f" ({catalogue['wk']} {week})" if week else ""
+    return words + (hour or "")
+
+
+@cache
+def sentences_of(language: str) -> tuple[tuple[re.Pattern[str], str], ...]:
+    """Return the sentences with places, those with the most fixed letters first."""
+    found = [
+        (english, words)
+        for english, words in catalogue_of(language).items()
+        if "{" in english and "\x00" not in english and "%" not in english
+    ]
+    found.sort(key=lambda pair: -len(re.sub(r"\{\w+\}", "", pair[0])))
+    return tuple((_pattern(english), words) for english, words in found)
+
+
+def _pattern(english: str) -> re.Pattern[str]:
+    seen: set[str] = set()
+
+    def place(match: re.Match[str]) -> str:
+        name = match[1]
+        again = name in seen
+        seen.add(name)
+        return f"(?P={name})" if again else f"(?P<{name}>.+?)"
+
+    return re.compile(_PLACE.sub(place, re.escape(english)), re.DOTALL)
+
+
+def compile_catalogues(folder: Path) -> Path:
+    """Write what gettext reads into a folder, where a catalogue is newer; return the folder.
+
+    A machine needs no gettext for it. Two programs that start at once write the same.
+    """
+    for file in sorted(CATALOGUES.glob("*/django.po")):
+        made = folder / file.parent.name / "LC_MESSAGES" / "django.mo"
+        if made.exists() and made.stat().st_mtime >= file.stat().st_mtime:
+            continue
+        made.parent.mkdir(parents=True, exist_ok=True)
+        draft = made.with_name(f".{secrets.token_hex(8)}")
+        draft.write_bytes(compiled(read_catalogue(file.read_text(encoding="utf-8"))))
+        draft.replace(made)
+    return folder
