@@ -10,8 +10,8 @@ from __future__ import annotations
 import os
 import tempfile
 from collections import Counter
-from collections.abc import Iterator
-from datetime import date, datetime
+from collections.abc import Callable, Iterator
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -125,6 +125,18 @@ def fixed_clock(monkeypatch: pytest.MonkeyPatch) -> datetime:
 
     monkeypatch.setattr(clock, "now", lambda: NOW)
     return NOW
+
+
+@pytest.fixture
+def later_clock(fixed_clock: datetime, monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
+    """Return what lets three seconds pass on the pages' clock."""
+    from batches.views import clock
+
+    def pass_by() -> None:
+        moment = clock.now() + timedelta(seconds=3)
+        monkeypatch.setattr(clock, "now", lambda: moment)
+
+    return pass_by
 
 
 def _person(role: str) -> Any:

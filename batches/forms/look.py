@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
 from typing import Any
 from uuid import uuid4
 
@@ -102,12 +101,12 @@ class LookForm(forms.Form):
             self.add_error("lost", "How many were lost?")
         return found
 
-    def deed(self, *, now: datetime) -> dict[str, Any]:
+    def deed(self) -> dict[str, Any]:
         """Return what `record_check` is told."""
         found = self.cleaned_data
         losses = [(found["lost"], found["lost_cause"])] if found.get("lost") else []
         return {
-            "seen_at": found["seen_at"] or now,
+            "seen_at": found["seen_at"],
             "stage_seen": found.get("stage_seen", ""),
             "signs": found["signs"],
             "count": found["count"],

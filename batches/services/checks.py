@@ -65,7 +65,7 @@ class CheckResult:
 def record_check(
     *,
     tray: Tray,
-    seen_at: datetime,
+    seen_at: datetime | None,
     now: datetime,
     by: str,
     person: Person | None = None,
@@ -93,8 +93,8 @@ def record_check(
     Parameters
     ----------
     seen_at, seen_at_device : datetime
-        When it happened; ``seen_at_device`` is what the device said, where its clock was put
-        right.
+        When it happened, None for just now (sent again, the look keeps its first time);
+        ``seen_at_device`` is what the device said, where its clock was put right.
     count : int, optional
         Alive after the losses of this look, in the tray's unit. An exact count that disagrees with
         the stock book writes the difference as a recount; an ``about`` never does.
@@ -112,11 +112,11 @@ def record_check(
     NotUnderstood, OutOfTime, NotPossibleNow, LedgerDoesNotBalance, AlreadyTaken, ChangedMeanwhile
         Nothing is stored then; the message says why and what to do.
     """
-    require_moment(seen_at, now=now)
+    just_now = seen_at is None
     check = TrayCheck(
         id=record_id or uuid.uuid4(),
         tray=tray,
-        seen_at=seen_at,
+        seen_at=now if seen_at is None else seen_at,
         seen_at_device=seen_at_device,
         recorded_at=now,
         by=by.strip()[:80],
@@ -134,10 +134,11 @@ def record_check(
         glance=glance,
         note=note.strip(),
     )
+    require_moment(check.seen_at, now=now)
     lost = require_losses(losses)
     if len(lost) > MOST_LOSSES:
         raise NotUnderstood(f"One look names at most {MOST_LOSSES} losses.", field="losses")
-    again = _stored_before(check, lost) if record_id is not None else None
+    again = _stored_before(check, lost, just_now=just_now) if record_id is not None else None
     if again is not None:
         return again
     try:
@@ -147,7 +148,7 @@ def record_check(
             )
     except IntegrityError:
         # The same look was being stored at the same time from another side.
-        again = _stored_before(check, lost)
+        again = _stored_before(check, lost, just_now=just_now)
         if again is None:
             raise
         return again
@@ -224,7 +225,9 @@ def _require_not_above(check: TrayCheck, recount: PlantMovement, *, above_stock:
         )
 
 
-def _stored_before(check: TrayCheck, lost: tuple[tuple[int, str], ...]) -> CheckResult | None:
+def _stored_before(
+    check: TrayCheck, lost: tuple[tuple[int, str], ...], *, just_now: bool
+) -> CheckResult | None:
     """Return the answer of the first time when this look is stored already; None when it is new."""
     stored = TrayCheck.objects.filter(pk=check.id).select_related("tray__batch__taxon").first()
     if stored is None:
@@ -232,7 +235,7 @@ def _stored_before(check: TrayCheck, lost: tuple[tuple[int, str], ...]) -> Check
     same = (
         stored.strikes_out_id is None
         and stored.tray_id == check.tray.pk
-        and _said_at(stored) == _said_at(check)
+        and (just_now or _said_at(stored) == _said_at(check))
         and _content(stored) == _content(check)
         and losses_of(stored.id) == lost
     )

@@ -45,7 +45,7 @@ def record_glance(
     bench: Bench | None = None,
     trays: Iterable[Tray] = (),
     except_: Iterable[Tray] = (),
-    seen_at: datetime,
+    seen_at: datetime | None,
     now: datetime,
     by: str,
     person: Person | None = None,
@@ -60,7 +60,8 @@ def record_glance(
     """Store “looked over, all well except …” for a bench, for named trays, or for both.
 
     Isolated trays count only when named; ended ones and those not started yet are skipped, with
-    the reason. The number of queries does not grow with the number of trays.
+    the reason. ``seen_at`` is None for just now: sent again, the glance keeps its first time. The
+    number of queries does not grow with the number of trays.
 
     Raises
     ------
@@ -69,10 +70,11 @@ def record_glance(
     NotPossibleNow
         When not one tray is left to write.
     """
+    said, seen_at = seen_at_device or seen_at, seen_at or now
     require_moment(seen_at, now=now)
     anchor = record_id or uuid.uuid4()
     with transaction.atomic():
-        again = _stored_before(anchor, seen_at, seen_at_device)
+        again = _stored_before(anchor, said)
         if again is not None:
             return again
         held, skipped = _held(bench, list(trays), {tray.pk for tray in except_}, seen_at)
@@ -114,14 +116,11 @@ def _id_of(anchor: UUID, tray: Tray) -> UUID:
     return uuid.uuid5(anchor, f"glance|{tray.code}")
 
 
-def _stored_before(
-    anchor: UUID, seen_at: datetime, seen_at_device: datetime | None
-) -> GlanceResult | None:
+def _stored_before(anchor: UUID, said: datetime | None) -> GlanceResult | None:
     first = TrayCheck.objects.filter(pk=anchor).select_related("tray").first()
     if first is None:
         return None
-    said = seen_at_device or seen_at
-    if not first.glance or (first.seen_at_device or first.seen_at) != said:
+    if not first.glance or said not in {None, first.seen_at_device or first.seen_at}:
         raise AlreadyTaken(
             f"The id {anchor} stands for another record already, of tray {first.tray.code}. "
             "What was stored stays; this one needs an id of its own."

@@ -68,7 +68,7 @@ def _do(
             result = record_glance(
                 trays=[tray for tray in trays if tray not in shut and not tray.isolated],
                 except_=ticked,
-                seen_at=now,
+                seen_at=None,
                 now=now,
                 by=by,
                 person=person_of(request),

@@ -118,7 +118,7 @@ def nothing_new(request: HtmxRequest, code: str) -> HttpResponse:
     try:
         result = record_check(
             tray=tray,
-            seen_at=now,
+            seen_at=None,
             now=now,
             by=request.user.get_username(),
             person=person_of(request),

@@ -82,7 +82,7 @@ def _log(request: HttpRequest, found: Tray, form: LookForm) -> bool:
             now=now,
             by=request.user.get_username(),
             person=person_of(request),
-            **form.deed(now=now),
+            **form.deed(),
         )
     except NurseryError as error:
         form.add_error(error.field if error.field in form.fields else None, error.message)

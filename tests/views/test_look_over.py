@@ -49,11 +49,14 @@ def test_all_well_except_two_and_the_two_open_one_after_the_other(hand, bench):
     assert answer["Location"] == page_of(bench)
 
 
-def test_the_same_press_twice_is_once(hand, bench):
+def test_the_same_press_twice_is_once_and_answers_as_the_first_time(hand, bench, later_clock):
     body = {"deed": "well", "record_id": uuid4()}
     hand.post(page_of(bench), body)
-    hand.post(page_of(bench), body)
+    later_clock()
+    answer = hand.post(page_of(bench), body, follow=True)
     assert TrayCheck.objects.count() == 40
+    assert set(TrayCheck.objects.values_list("seen_at", flat=True)) == {NOW}
+    assert "another record" not in answer.content.decode()
 
 
 def test_several_are_isolated_vented_and_moved_at_once(hand, bench):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from uuid import uuid4
 
 import pytest
 from django.urls import reverse
@@ -47,6 +48,17 @@ def test_looked_nothing_new_without_script_goes_back_to_today(hand):
     assert answer.redirect_chain[-1][0] == "/"
     assert TrayCheck.objects.filter(seen_at=NOW).count() == 1
     assert reverse("batches:today-nothing-new", args=[one.code]) not in answer.content.decode()
+
+
+def test_a_line_ticked_twice_is_one_look_and_answers_alike(hand, later_clock):
+    one = due_tray()
+    address = reverse("batches:today-nothing-new", args=[one.code])
+    form = {"record_id": uuid4()}
+    hand.post(address, form, headers={"HX-Request": "true"})
+    later_clock()
+    again = hand.post(address, form, headers={"HX-Request": "true"})
+    assert again.status_code == 200
+    assert TrayCheck.objects.filter(tray=one, seen_at__gte=NOW).count() == 1
 
 
 def test_a_tick_without_script_comes_back_to_the_view_it_was_made_in(hand):

@@ -41,11 +41,24 @@ def test_nothing_new_is_one_button_and_a_row(hand, tray):
     assert "Undo" in answer.content.decode()
 
 
-def test_the_same_form_sent_twice_is_stored_once(hand, tray):
+def test_the_same_form_sent_twice_is_stored_once_and_answers_as_the_first_time(
+    hand, tray, later_clock
+):
+    form = look(tray, note="film beaded", count=70)
+    first = hand.post(page_of(tray), form)
+    later_clock()
+    again = hand.post(page_of(tray), form)
+    assert (again.status_code, again["Location"]) == (302, first["Location"])
+    assert TrayCheck.objects.get().seen_at == NOW
+    assert PlantMovement.objects.filter(kind="recount").count() == 1
+
+
+def test_the_same_form_with_other_words_is_refused(hand, tray):
     form = look(tray, note="film beaded")
     hand.post(page_of(tray), form)
-    hand.post(page_of(tray), form)
-    assert TrayCheck.objects.count() == 1
+    answer = hand.post(page_of(tray), form | {"note": "film gone"})
+    assert answer.status_code == 422
+    assert TrayCheck.objects.get().note == "film beaded"
 
 
 def test_a_stage_a_count_and_a_loss_are_stored_together(hand, tray):
