@@ -25,12 +25,15 @@ def test_about_eight_in_ten_bands_hold_and_misses_fall_to_both_sides():
 
 
 def test_a_plan_succeeds_about_as_often_as_it_says_and_sows_little_more_than_needed():
-    succeeded, more = [], []
+    succeeded, more, early = [], [], []
     for seed in range(20):
-        answer, reached, fewest = judged_plan(seed, pots=500, days=800, tries=200)
-        if answer.trays is not None:
-            succeeded.append(reached)
-            more.append(answer.trays / (fewest or answer.trays))
+        plan = judged_plan(seed, pots=500, days=800, tries=200)
+        if plan.answer.trays is not None:
+            succeeded.append(plan.reached)
+            more.append(plan.answer.trays / (plan.fewest or plan.answer.trays))
+            if plan.days_early is not None:
+                early.append(plan.days_early)
     assert len(succeeded) >= 12
     assert np.mean(succeeded) >= 0.85
     assert np.median(more) <= 1.35
+    assert np.mean(early) <= 110

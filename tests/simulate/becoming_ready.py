@@ -145,27 +145,59 @@ def judged_bands(
     return found, by_week
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JudgedPlan:
+    """A sowing plan held against the truth.
+
+    ``reached`` is how often it truly succeeds; ``fewest`` the fewest trays that truly would have,
+    None where three times as many would not; ``days_early`` how many days later its trays could
+    truly have been sown with the chance asked for (below 0: they were sown too late), None where
+    they never reach it.
+    """
+
+    answer: SowingAnswer
+    reached: float = math.nan
+    fewest: int | None = None
+    days_early: float | None = None
+
+
 def judged_plan(
     seed: int, *, pots: int, days: int, chance: float = 0.9, history: int = 30, tries: int = 400
-) -> tuple[SowingAnswer, float, int | None]:
-    """Return a plan, how often it truly succeeds, and the fewest trays that truly would have."""
+) -> JudgedPlan:
+    """Plan in one nursery and sow the plan many times over."""
     rng = np.random.default_rng(seed)
     truth = some_truth(rng)
     model = learned(rng, truth, trays=history, draws=1_000)
     answer = plan_sowing(model, pots=pots, days=days, chance=chance, seed=seed, draws=1_000)
     if answer.trays is None or answer.sow_in is None:
-        return answer, math.nan, None
+        return JudgedPlan(answer=answer)
     most = 3 * answer.trays + 10
-    in_time = np.zeros((tries, most))
+    in_time, needed = np.zeros((tries, most)), np.zeros(tries)
     for number in range(tries):
-        in_time[number] = _pots_in_time(rng, truth, most, days - answer.sow_in)
-    sums = np.cumsum(in_time, axis=1) >= pots
-    reached = sums.mean(axis=0)
+        lead, plants = _sown(rng, truth, most)
+        in_time[number] = np.where(lead <= days - answer.sow_in, plants, 0.0)
+        needed[number] = _days_until(pots, lead[: answer.trays], plants[: answer.trays])
+    reached = (np.cumsum(in_time, axis=1) >= pots).mean(axis=0)
     enough = np.flatnonzero(reached >= chance)
-    return answer, float(reached[answer.trays - 1]), int(enough[0]) + 1 if enough.size else None
+    # So many days before the last one the plan's trays reach the chance, and no fewer.
+    lead_needed = np.sort(needed)[math.ceil(chance * tries) - 1]
+    latest = days - math.ceil(lead_needed) if math.isfinite(lead_needed) else None
+    return JudgedPlan(
+        answer=answer,
+        reached=float(reached[answer.trays - 1]),
+        fewest=int(enough[0]) + 1 if enough.size else None,
+        days_early=None if latest is None else latest - answer.sow_in,
+    )
 
 
-def _pots_in_time(rng: np.random.Generator, truth: Truth, trays: int, days: float) -> np.ndarray:
+def _days_until(pots: int, lead: np.ndarray, plants: np.ndarray) -> float:
+    order = np.argsort(lead)
+    enough = np.flatnonzero(np.cumsum(plants[order]) >= pots)
+    return float(lead[order][enough[0]]) if enough.size else math.inf
+
+
+def _sown(rng: np.random.Generator, truth: Truth, trays: int) -> tuple[np.ndarray, np.ndarray]:
+    """Return days to ready pots, infinite for never, and the pots, of trays sown together."""
     factor = math.exp(SEASON * rng.standard_normal() + SPEED * rng.standard_normal())
     clock, covered = np.zeros(trays), np.zeros(trays)
     plants = _yields(rng, truth, trays).astype(float)
@@ -181,7 +213,7 @@ def _pots_in_time(rng: np.random.Generator, truth: Truth, trays: int, days: floa
         else:
             covered = clock
     lost = rng.exponential(TRAY_DAYS_PER_LOSS, trays) < covered
-    return np.where((clock <= days) & ~lost, plants, 0.0)
+    return clock, np.where(np.isfinite(clock) & ~lost, plants, 0.0)
 
 
 def _yields(rng: np.random.Generator, truth: Truth, trays: int) -> np.ndarray:
