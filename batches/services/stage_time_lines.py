@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -10,10 +10,12 @@ from django.db import transaction
 
 from batches.core.competing import Fate, fates
 from batches.core.errors import NotPossibleNow
+from batches.core.intervals import StageInterval
+from batches.core.origins_apart import origins_apart
 from batches.core.stages import ROUTE_WORDS, STAGE_SIGNS, Route, Stage
 from batches.models import OwnWindow, Taxon
 from batches.services.ferns import OwnDays, require_days
-from batches.services.stage_times import StageTimes, stage_times
+from batches.services.stage_times import StageTimes, intervals_by_origin, stage_times
 
 #: the usual day of a window is off when half of the trays were through so much sooner or later
 OFF_BY = 1.25
@@ -23,6 +25,7 @@ OFF_BY = 1.25
 class TimesLine:
     """One fern's times of one stage, in words; ``fate`` is what had become of the trays last.
 
+    ``origins`` says that two of its origins part, empty where none do or all ferns were asked for;
     ``adopt`` holds the days that would fit this fern (early, usual, late) where its window does
     not, else None.
     """
@@ -30,12 +33,17 @@ class TimesLine:
     times: StageTimes
     sentence: str
     fate: Fate | None
+    origins: str
     adopt: tuple[int, int, int] | None
 
 
 def times_lines(*, on: date, taxon: Taxon | None = None) -> tuple[TimesLine, ...]:
     """Return a line for every fern and stage that a tray was in by a day."""
-    return tuple(_line(times) for times in stage_times(on=on, taxon=taxon))
+    rows = {} if taxon is None else intervals_by_origin(on=on, taxon=taxon)
+    return tuple(
+        _line(times, rows.get((times.taxon.pk, times.route, times.stage), {}))
+        for times in stage_times(on=on, taxon=taxon)
+    )
 
 
 def in_one_sentence(lines: Sequence[TimesLine]) -> str:
@@ -90,13 +98,26 @@ def adopt_days(*, taxon: Taxon, route: Route, stage: Stage, on: date) -> OwnDays
     return own
 
 
-def _line(times: StageTimes) -> TimesLine:
+def _line(times: StageTimes, by_origin: Mapping[str, Sequence[StageInterval]]) -> TimesLine:
     fate = fates(times.rows)
     return TimesLine(
         times=times,
         sentence=_sentence(times),
         fate=fate[-1] if fate else None,
+        origins=_origins(by_origin),
         adopt=_days_that_fit(times),
+    )
+
+
+def _origins(by_origin: Mapping[str, Sequence[StageInterval]]) -> str:
+    known = {origin: rows for origin, rows in by_origin.items() if origin}
+    apart = origins_apart(known)
+    if apart is None:
+        return ""
+    return (
+        f"Its origins differ: half of the trays of {apart.sooner} were through by day "
+        f"{apart.sooner_day:.0f}, of {apart.later} by day {apart.later_day:.0f}. Its dates go by "
+        "all of them together."
     )
 
 

@@ -88,6 +88,26 @@ def intervals_by_stage(
     return dict(found)
 
 
+def intervals_by_origin(*, on: date, taxon: Taxon) -> dict[Key, dict[str, list[StageInterval]]]:
+    """Return one fern's rows apart by the code of the origin its trays came from.
+
+    Trays whose origin is not known stand under "".
+    """
+    trays = Tray.objects.filter(started_on__lte=on, control=False, batch__taxon=taxon)
+    by_origin: defaultdict[str, list[int]] = defaultdict(list)
+    for pk, lots, own in trays.values_list(
+        "pk", "batch__spore_lot__source__code", "batch__source__code"
+    ).order_by("pk"):
+        by_origin[lots or own or ""].append(pk)
+    found: defaultdict[Key, dict[str, list[StageInterval]]] = defaultdict(dict)
+    for origin, ids in sorted(by_origin.items()):
+        rows: defaultdict[Key, list[StageInterval]] = defaultdict(list)
+        _add_rows(rows, ids, on=on)
+        for key, some in rows.items():
+            found[key][origin] = some
+    return dict(found)
+
+
 def _add_rows(
     found: defaultdict[Key, list[StageInterval]], tray_ids: list[int], *, on: date
 ) -> None:

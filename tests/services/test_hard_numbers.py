@@ -174,6 +174,22 @@ def test_a_fern_of_two_origins_is_one_fern():
     ]
 
 
+def test_origins_that_behave_differently_are_one_fern_and_are_said_to_differ():
+    taxon = TaxonFactory()
+    quick, slow = SporeLotFactory(taxon=taxon), SporeLotFactory(taxon=taxon)
+    for lot, green in ((quick, 21), (slow, 70)):
+        batch = batch_of(taxon=taxon, spore_lot=lot)
+        fold(*[sown(batch, looks=range(7, 91, 7), green=green) for _ in range(8)])
+    everything(taxon)
+    line = next(one for one in times_lines(on=TODAY, taxon=taxon) if one.times.stage is Stage.SOWN)
+    estimate = line.times.estimate
+    # One set of dates: between the two at half, and past the slow ones where a tray is late.
+    assert 21 < estimate.expected_days < 70 < estimate.late_after_days
+    assert f"half of the trays of {quick.source.code} were through by day 1" in line.origins
+    assert f"of {slow.source.code} by day 6" in line.origins
+    assert not any(one.origins for one in times_lines(on=TODAY))
+
+
 def test_a_control_tray_teaches_nothing():
     batch = batch_of()
     fold(sown(batch, looks=range(7, 90, 7), control=True))
