@@ -50,11 +50,12 @@ function page(app, { tray, form, kind, words, changed }) {
     el("h2", {}, counted(form.trays.length, "tray filled", "trays filled")),
     form.trays.length ? "" : el("p", {}, "None yet. The codes were laid out and printed before the tray was opened; scan the first."),
     form.trays.map((one, place) => el("div", { class: "filled" },
-      el("p", {}, el("span", { class: "code" }, one.code), ` ${words.into}:`,
+      el("p", {}, el("span", { class: "code" }, one.code || `Tray ${place + 1}, a code is given to it`), ` ${words.into}:`,
         button("Leave it out", () => { form.trays.splice(place, 1); changed(); }, { kind: "secondary" })),
-      stepper(one.quantity, `${words.into}, ${one.code}`, (value, typed) => { one.quantity = value; changed(typed); }))),
+      stepper(one.quantity, `${words.into}, ${one.code || place + 1}`, (value, typed) => { one.quantity = value; changed(typed); }))),
     el("div", { class: "button-row" },
       button("Type a code", () => document.getElementById("keys").click(), { kind: "secondary" }),
+      button("A tray without a label", () => { form.trays.push({ code: "", quantity: 0 }); changed(); }, { kind: "secondary" }),
       el("button", { type: "button", class: "tick", "aria-pressed": String(form.more), tap: () => { form.more = !form.more; changed(); } },
         el("span", {}, "More to come")),
       form.more ? el("label", { class: "short" }, "Come back on ", el("input", {
@@ -78,7 +79,7 @@ function stepper(value, label, set) {
 }
 
 async function save(app, { tray, form, kind, words }) {
-  const trays = form.trays.filter((one) => one.quantity > 0);
+  const trays = form.trays.filter((one) => one.quantity > 0).map(({ code, quantity }) => (code ? { code, quantity } : { quantity }));
   const item = { kind, id: form.id, tray: tray.code, quantity: form.quantity, trays,
     arrived: trays.reduce((sum, one) => sum + one.quantity, 0), more_to_come: form.more };
   if (form.more && form.back) item.come_back_on = form.back;

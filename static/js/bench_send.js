@@ -121,6 +121,7 @@ async function hello(items, photos) {
 async function learn(body, at) {
   const time = Date.parse(body.server_time);
   if (!Number.isNaN(time)) {
+    if (Math.abs((standing.skew ?? Infinity) - (time - at)) > 1000) await keep("skew", Math.round(time - at));
     standing.skew = time - at;
     measured = { at: Date.now(), perf: performance.now() };
   }

@@ -71,10 +71,13 @@ def test_a_sign_a_count_and_a_photo_take_at_most_seven_taps(tablet: Tablet, pict
     tablet.press("Save the look")
     assert tablet.taps - taps + shutter <= 7
     expect(page.locator("h1")).to_have_text("T-03 is logged")
-    answered(tablet)
+    all_sent(tablet)
     assert stored(tablet.nursery, LOOK) == [("T-03", "Bryn Hale", "", "mould", 10, 0, 0, "")]
     (photo,) = tablet.kept("photos")
-    assert photo["type"] == "image/jpeg"
+    assert (photo["type"], photo["state"]) == ("image/jpeg", "sent")
+    on_record = "select p.id, t.code from batches_checkphoto p join batches_traycheck c "
+    on_record += "on c.id = p.check_row_id join batches_tray t on t.id = c.tray_id"
+    assert [code for _, code in stored(tablet.nursery, on_record)] == ["T-03"]
     size = page.evaluate(
         """() => new Promise((done) => {
       const request = indexedDB.open("frondbook-bench");
@@ -89,6 +92,83 @@ def test_a_sign_a_count_and_a_photo_take_at_most_seven_taps(tablet: Tablet, pict
     })"""
     )
     assert size == [1600, 1200]
+
+
+def test_a_photo_waits_with_its_look_and_follows_it(tablet: Tablet, picture: Path) -> None:
+    """A photo that the server cannot place yet is kept; one that is no picture needs a look."""
+    page = tablet.page
+    page.route("**/sync/**", lambda route: route.abort())
+    open_tray(tablet, "T-03")
+    page.locator("#photo-file").set_input_files(picture)
+    tablet.press("Save the look")
+    expect(page.locator("#strip")).to_contain_text("1 waiting, 1 photo")
+    tablet.reload()
+    expect(page.locator("#strip")).to_contain_text("1 waiting, 1 photo")
+    page.unroute("**/sync/**")
+    later = json.dumps({"error": "The look of this photo has not arrived here."})
+    page.route("**/sync/photos/**", lambda route: route.fulfill(
+        status=404, content_type="application/json", body=later))  # fmt: skip
+    page.locator("#strip").click()
+    tablet.press("Send now")
+    expect(page.locator("#strip")).to_contain_text("1 photo waiting")
+    assert tablet.kept("items") == []
+    page.unroute("**/sync/photos/**")
+    tablet.press("Send now")
+    expect(page.locator("#strip")).to_contain_text("all sent")
+    assert stored(tablet.nursery, "select count(*) from batches_checkphoto") == [(1,)]
+
+
+def test_a_file_that_is_no_picture_is_said_and_the_form_kept(
+    tablet: Tablet, tmp_path: Path
+) -> None:
+    (tmp_path / "note.jpg").write_text("<svg onload=alert(1)>", encoding="utf-8")
+    open_tray(tablet, "T-03")
+    tick(tablet, "mould")
+    tablet.page.locator("#photo-file").set_input_files(tmp_path / "note.jpg")
+    expect(tablet.page.locator("#told")).to_contain_text("no picture that the tablet can read")
+    expect(tablet.page.locator(".tick", has_text="mould")).to_have_attribute("aria-pressed", "true")
+    assert tablet.kept("photos") == []
+
+
+def test_a_nearly_full_store_stops_photos_and_never_looks(tablet: Tablet, picture: Path) -> None:
+    page = tablet.page
+    page.evaluate("""() => Object.defineProperty(navigator, "storage", {
+      configurable: true, value: { estimate: async () => ({ usage: 81, quota: 100 }) } })""")
+    open_tray(tablet, "T-03")
+    page.locator("#photo-file").set_input_files(picture)
+    expect(page.locator("#told")).to_contain_text("takes no more photos")
+    tablet.press("Looked, nothing new")
+    all_sent(tablet)
+
+
+def test_plants_are_pricked_out_at_the_bench_into_a_laid_out_tray(tablet: Tablet) -> None:
+    """The mat was never counted, so what left is all that is known of it."""
+    nursery, page = tablet.nursery, tablet.page
+    lay_out = (
+        "from datetime import date; from batches.models import Batch, Tray; "
+        "from batches.services.laid_out import lay_out; "
+        "b = Batch.objects.get(code='SOW-1'); "
+        "made = lay_out(batch=b, parents=[Tray.objects.get(code='T-03')], deed='prick_out', "
+        "how_many=1, container='cell tray 84', cells=84, by='Greta Lunn', today=date.today()); "
+        "print(made[0].code)"
+    )
+    shell = nursery.command("shell", "--no-imports", "--command", lay_out)
+    code = shell.stdout.strip().splitlines()[-1]
+    open_tray(tablet, "T-03")
+    tablet.press("More")
+    tablet.press("Prick out")
+    tablet.scan(f"https://old-name.example/t/{code}")
+    expect(page.locator(".filled")).to_contain_text(code)
+    steppers = page.locator(".stepper")
+    steppers.nth(0).get_by_role("button", name="+10").click()
+    steppers.nth(1).locator("input").fill("24")
+    page.get_by_role("button", name=re.compile("^Log: 10")).click()
+    expect(page.locator("#undo")).to_contain_text("10 patches pricked out into 1 tray")
+    all_sent(tablet)
+    child = "select stage, alive from batches_tray where code = ?"
+    assert stored(nursery, child, code) == [("pricked_out", 24)]
+    moved = "select quantity, arrived from batches_plantmovement where kind = 'out'"
+    assert stored(nursery, moved) == [(10, 24)]
 
 
 def test_everything_that_can_be_said_arrives(tablet: Tablet) -> None:

@@ -6,6 +6,7 @@ import json
 import time
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -162,7 +163,7 @@ def test_two_hundred_looks_wait_and_go_in_lots(behind: Tablet, line: CuttingProx
     assert len(set(sequence)) == 200
 
 
-def test_a_revoked_tablet_keeps_its_looks_and_says_why(tablet: Tablet) -> None:
+def test_a_revoked_tablet_keeps_its_looks_and_says_why(tablet: Tablet, tmp_path: Path) -> None:
     page, nursery = tablet.page, tablet.nursery
     revoke = "from batches.models import Device; from django.utils import timezone; "
     revoke += "print(Device.objects.update(revoked_at=timezone.now()))"
@@ -174,6 +175,16 @@ def test_a_revoked_tablet_keeps_its_looks_and_says_why(tablet: Tablet) -> None:
         "This tablet was revoked. Ask a manager to enrol it again; nothing is lost."
     )
     assert len(tablet.kept("items")) == 1
+    page.goto(f"{tablet.address}/bench/")
+    expect(page.locator("h1")).to_have_text("Sign in")
+    expect(page.locator("#kept-here")).to_contain_text("1 look waits on this tablet")
+    with page.expect_download() as download:
+        tablet.press("Save them to a file")
+    download.value.save_as(tmp_path / "waiting.json")
+    saved = json.loads((tmp_path / "waiting.json").read_text(encoding="utf-8"))
+    assert [one["tray"] for one in saved["items"]] == ["T-05"]
+    page.goto(f"{tablet.address}/enrol/")
+    expect(page.locator("#kept-here")).to_contain_text("1 look waits on this tablet")
     tablet.enrol("Mist house again")
     tablet.open()
     expect(page.locator("#strip")).to_contain_text("all sent")
