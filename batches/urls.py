@@ -11,6 +11,7 @@ from batches.views import (
     bench_map,
     bench_people,
     calendars,
+    changes,
     darwin_core,
     dispatches,
     drills,
@@ -232,6 +233,9 @@ urlpatterns = [
     path("help/", help_pages.help_page, name="help"),
     path("words/", help_pages.words, name="words"),
     path("about/", help_pages.about, name="about"),
+    # /changes/
+    path("changes/", changes.changes, name="changes"),
+    path("changes/list.csv", changes.changes_csv, name="changes-csv"),
     # /backups/
     path("backups/", backups.backups, name="backups"),
     path("backups/now/", backups.backup_now, name="backup-now"),

@@ -23,8 +23,10 @@ from django.core.management.base import (
     DjangoHelpFormatter,
 )
 from django.db import OperationalError, ProgrammingError
+from django.utils import timezone
 
 from batches.core.errors import NurseryError
+from batches.services.change_notes import note_change
 from batches.services.data_folder import is_new_database, pending_migrations
 
 
@@ -43,6 +45,11 @@ def as_json(value: Any) -> Any:
     if isinstance(value, (Path, UUID)):
         return str(value)
     raise TypeError(f"{type(value).__name__} has no JSON form here")
+
+
+def noted(what: str, *, about: str = "", after: Any = None) -> None:
+    """Note what a command changed, gave out or kept, for whoever reads the changes later."""
+    note_change(what=what, now=timezone.now(), device="command", about=about, after=after)
 
 
 class NurseryCommand(BaseCommand):

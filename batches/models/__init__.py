@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from batches.models.batch import Batch
 from batches.models.calendar_address import CalendarAddress
+from batches.models.change_note import ChangeNote
 from batches.models.code_register import CodeCounter, CodeEntry
 from batches.models.house import Bench, House, HouseReading
 from batches.models.keeping import KeepingChange
@@ -41,6 +42,7 @@ __all__ = [
     "CalendarAddress",
     "CareDone",
     "CareReminder",
+    "ChangeNote",
     "CheckPhoto",
     "CodeCounter",
     "CodeEntry",

@@ -17,6 +17,7 @@ GUARDED_TABLES = (
     "batches_keepingchange",
     "batches_trayhold",
     "batches_passportissue",
+    "batches_changenote",
 )
 _DEEDS = ("UPDATE", "DELETE")
 

@@ -19,12 +19,14 @@ from pathlib import Path
 from django.db import DEFAULT_DB_ALIAS, DatabaseError, connections
 from django.db.models import Max
 
-from batches.models import CheckPhoto, TrayCheck
-from batches.services import standing
+from batches.models import CheckPhoto, Tray, TrayCheck
+from batches.services import copies, standing
+from batches.services.change_notes import chain_check
 from batches.services.data_folder import is_new_database, pending_migrations
 from batches.services.local_authority import CertificateUnreadable, read_authority
 from batches.services.package_files import package_path
 from batches.services.server_certificate import RENEWED_AT, read_server_certificate
+from batches.services.stock_check import books_that_differ
 
 #: the first release without the fault described at `_database` (sqlite.org/wal.html, section 11)
 SQLITE_WHOLE = (3, 51, 3)
@@ -57,6 +59,9 @@ def findings(*, data: Path, photos: Path, now: datetime) -> tuple[Finding, ...]:
         "form of the records": _form,
         "records whole": _records,
         "stored due dates": _stored_dates,
+        "stock book": _book,
+        "noted changes": _changes,
+        "copies of everything": lambda: _copies(data, now),
         "photos": lambda: _pictures(photos),
         "clock": lambda: _clock(now),
         "certificate for https": lambda: _certificate(data, now),
@@ -177,6 +182,52 @@ def _stored_dates() -> Finding:
             if wrong
             else ""
         ),
+    )
+
+
+def _book() -> Finding:
+    """Add every counted tray's rows of the stock book up, and compare with what is stored."""
+    if is_new_database() or pending_migrations():
+        return Finding(check="stock book", ok=True)
+    trays, wrong = books_that_differ()
+    return Finding(
+        check=f"stock book of {trays} counted trays",
+        ok=not wrong,
+        advice=(
+            f"{len(wrong)} do not add up (first {wrong[0]}). Print those trays' pages, and tell "
+            "whoever looks after the program."
+            if wrong
+            else ""
+        ),
+    )
+
+
+def _changes() -> Finding:
+    if is_new_database() or pending_migrations():
+        return Finding(check="noted changes", ok=True)
+    found = chain_check()
+    return Finding(
+        check=f"noted changes: {found.notes}",
+        ok=not found.faults,
+        advice=(
+            f"{found.faults[0]} Somebody changed the database beside the program, or it is "
+            "damaged: compare with a copy (check_changes --copy FILE)."
+            if found.faults
+            else ""
+        ),
+    )
+
+
+def _copies(data: Path, now: datetime) -> Finding:
+    if is_new_database() or pending_migrations() or not Tray.objects.exists():
+        return Finding(check="copies of everything: nothing to copy yet", ok=True)
+    made = copies.copies_in(data / copies.FOLDER)
+    age = f"{(now - made[0].made_at).days} days old" if made else "none"
+    ok = bool(made) and now - made[0].made_at <= copies.TOO_OLD
+    return Finding(
+        check=f"copies of everything: the last good one {age}" if made else "copies of everything",
+        ok=ok,
+        advice="" if ok else "Make one now: page Backups, or manage.py backup FOLDER.",
     )
 
 

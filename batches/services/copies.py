@@ -12,7 +12,7 @@ import shutil
 from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from django.utils import timezone
@@ -29,6 +29,8 @@ MARKER = "frondbook-stick.txt"
 BEFORE_IMPORT, BEFORE_UPDATE = "before-import", "before-update"
 #: copies of the records alone, made before an import or an update, that are kept of each kind
 MOST_BEFORE = 10
+#: a last good copy older than this is told in red
+TOO_OLD = timedelta(days=3)
 _NAME = re.compile(
     rf"(?P<stem>{STEM}|{BEFORE_IMPORT}|{BEFORE_UPDATE})-(?P<at>\d{{8}}-\d{{6}})(-\d+)?\.zip"
 )

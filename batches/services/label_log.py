@@ -10,6 +10,7 @@ from django.db.models import QuerySet, TextField, Value
 from django.db.models.functions import Concat
 
 from batches.models import LabelPrint, LaidOutTray, Source, Tray
+from batches.services.change_notes import note_change
 from batches.services.days import local_day
 from batches.services.laid_out import mark_printed
 
@@ -38,6 +39,10 @@ def note_printed(
             for start in range(0, len(codes), _CHUNK):
                 some = codes[start : start + _CHUNK]
                 Source.objects.filter(code__in=some).update(label_printed_on=today)
+        note_change(
+            what="labels printed", now=now, by=by, about=f"{stock}, {kind}",
+            after={"labels": labels, "codes": len(codes)},
+        )  # fmt: skip
         return LabelPrint.objects.create(
             printed_at=now,
             by=by,

@@ -24,6 +24,7 @@ from batches.core.errors import NurseryError
 from batches.services import backup_file, generation, other_database
 from batches.services.backup import make_backup, sync_folder
 from batches.services.backup_file import BadBackup, UnpackedBackup
+from batches.services.change_notes import note_change
 from batches.services.data_folder import is_new_database, sole_use
 
 
@@ -55,7 +56,7 @@ def drill(*, file: Path) -> Restored:
     """
     with (
         tempfile.TemporaryDirectory(prefix="frondbook-drill-") as work,
-        _ready(file, Path(work)) as unpacked,
+        ready_copy(file, Path(work)) as unpacked,
     ):
         return _restored(file, unpacked, set_aside=None)
 
@@ -76,10 +77,10 @@ def restore(*, file: Path, data: Path, photos: Path, now: datetime) -> Restored:
         try:
             with (
                 tempfile.TemporaryDirectory(prefix=".restoring-", dir=data) as work,
-                _ready(file, Path(work)) as unpacked,
+                ready_copy(file, Path(work)) as unpacked,
             ):
                 aside = _new_folder(data, f"set-aside-{now:%Y%m%d-%H%M%S}")
-                _begin_generation(unpacked)
+                _begin_generation(unpacked, file=file, now=now)
                 _add_photos(unpacked.photos, photos=photos, aside=aside)
                 if connections[DEFAULT_DB_ALIAS].vendor == "sqlite":
                     _swap_file(unpacked.database, aside=aside)
@@ -113,7 +114,7 @@ def _new_folder(folder: Path, name: str) -> Path:
 
 
 @contextmanager
-def _ready(file: Path, work: Path) -> Iterator[UnpackedBackup]:
+def ready_copy(file: Path, work: Path) -> Iterator[UnpackedBackup]:
     """Unpack a backup, check it, and bring it up to this program's form."""
     unpacked = backup_file.unpack(file, into=work)
     known = {f"{app}.{name}" for app, name in MigrationLoader(None).disk_migrations}
@@ -128,7 +129,7 @@ def _ready(file: Path, work: Path) -> Iterator[UnpackedBackup]:
     yield unpacked
 
 
-def _begin_generation(unpacked: UnpackedBackup) -> None:
+def _begin_generation(unpacked: UnpackedBackup, *, file: Path, now: datetime) -> None:
     """Give the restored records a number that no tablet has heard from this nursery."""
     try:
         before = 0 if _is_empty() else generation.current_generation()
@@ -137,6 +138,14 @@ def _begin_generation(unpacked: UnpackedBackup) -> None:
     with other_database.database_file(unpacked.database) as copy:
         number = max(before, generation.current_generation(database=copy)) + 1
         generation.begin_generation(number, database=copy)
+        note_change(
+            what="backup restored",
+            now=now,
+            device="command",
+            about=file.name,
+            after={"sha256": backup_file.sha256_of_path(file), "generation": number},
+            database=copy,
+        )
 
 
 def _add_photos(restored: Path, *, photos: Path, aside: Path) -> None:

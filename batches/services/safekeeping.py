@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 
 from batches.models import Tray
 from batches.services import copies, upkeep_notes
-from batches.services.copies import Copy
+from batches.services.copies import TOO_OLD, Copy
 from batches.services.upkeep_notes import CHECKUP, COPY, DRILL, STICK, Noted
 
-#: a last good copy older than this is told in red
-TOO_OLD = timedelta(days=3)
 #: what the words begin with that the look at this machine found, and that is told here by itself
 _COPIES = "copies of everything"
 

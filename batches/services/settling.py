@@ -8,9 +8,12 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from django.db import transaction
+
 from batches.core.errors import NotPossibleNow
 from batches.core.stages import CAUSE_WORDS, SIGN_WORDS, STAGE_WORDS, Sign
 from batches.models import ToSettle
+from batches.services.change_notes import note_change
 from batches.services.sync_items import SKEW_TOLD, said_by_device, text_of
 
 _SETTLED_SHOWN = 30
@@ -53,8 +56,10 @@ def settle(*, item_id: UUID, how: str, by: str, now: datetime) -> ToSettle:
         When it was settled before, or never waited.
     """
     rows = ToSettle.objects.open().filter(pk=item_id)
-    if not rows.update(settled_at=now, settled_by=by[:80], settled_how=how.strip()[:200]):
-        raise NotPossibleNow("This was settled already. Nothing was changed.")
+    with transaction.atomic():
+        if not rows.update(settled_at=now, settled_by=by[:80], settled_how=how.strip()[:200]):
+            raise NotPossibleNow("This was settled already. Nothing was changed.")
+        note_change(what="settled", now=now, by=by, about=str(item_id), after=how)
     return ToSettle.objects.get(pk=item_id)
 
 

@@ -17,6 +17,7 @@ from django.db import IntegrityError, transaction
 from batches.core.errors import AlreadyTaken, LedgerDoesNotBalance, NotPossibleNow
 from batches.core.ledger import Balance
 from batches.models import CareDone, Place, PlantMovement, StageTransition, Tray, TrayCheck
+from batches.services.change_notes import note_change
 from batches.services.days import day_words, local_day
 from batches.services.ending import stand_again
 from batches.services.moves import restore_places, swap_id
@@ -107,6 +108,10 @@ def _strike(
     counted = {pk for pk, tray in held.items() if book_of(tray).counted}
     strike = _strike_row(row, strike_id=record_id or uuid.uuid4(), by=by, now=now)
     strike.save(force_insert=True)
+    note_change(
+        what=f"{_NOUNS[type(row)]} struck out", now=now, by=by, about=row.tray.code,
+        before=str(row.pk), after=str(strike.pk),
+    )  # fmt: skip
     also = _strike_with_it(row, strike.id, by=by, now=now)
     gone = [one for one in (row, *also) if isinstance(one, PlantMovement)]
     words = ""

@@ -18,7 +18,7 @@ from django.db import close_old_connections, connections
 
 from batches.core.errors import NurseryError
 from batches.models import Tray
-from batches.services import checkup, copies, restore, upkeep_notes
+from batches.services import backup_file, change_notes, checkup, copies, restore, upkeep_notes
 from batches.services.backup import BackupFailed
 from batches.services.days import local_day
 from batches.services.upkeep_notes import CHECKUP, COPY, DRILL, STICK
@@ -89,6 +89,13 @@ def keep_copy(*, places: Places, now: datetime) -> None:
         upkeep_notes.note(COPY, at=now, ok=False, words=error.message)
         return
     upkeep_notes.note(COPY, at=now, ok=True, words=made.file.name)
+    change_notes.note_change(
+        what="copy made",
+        now=now,
+        device="server",
+        about=made.file.name,
+        after={"sha256": backup_file.sha256_of_path(made.file)},
+    )
     for stick in copies.sticks(places.stick_roots):
         try:
             there = copies.copy_to_stick(made, stick=stick)
@@ -110,6 +117,7 @@ def try_newest(*, data: Path, now: datetime) -> None:
         upkeep_notes.note(DRILL, at=now, ok=False, words=error.message)
     else:
         rows = sum(found.rows.values())
+        change_notes.note_change(what="copy tried out", now=now, device="server", about=name)
         upkeep_notes.note(DRILL, at=now, ok=True, words=f"{name}: {rows:,} rows, all whole")
 
 

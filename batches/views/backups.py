@@ -17,6 +17,7 @@ from batches.services.copies import MARKER, STICK_FOLDER
 from batches.services.safekeeping import safekeeping
 from batches.views import clock
 from batches.views.access import for_managers
+from batches.views.noting import note
 from batches.views.pdf_file import pdf_file
 
 
@@ -41,6 +42,7 @@ def backups(request: HttpRequest) -> HttpResponse:
 def backup_now(request: HttpRequest) -> HttpResponse:
     """Ask for a copy; the server makes it beside the pages."""
     if upkeep_rounds.ask_for_a_copy():
+        note(request, "copy asked for")
         messages.success(
             request, "A copy is being made, and brought onto the stick where one is plugged in."
         )

@@ -19,6 +19,7 @@ from batches.models import Person
 from batches.services.bench_people import make_badge, set_pin, take_badge_back, take_pin_away
 from batches.views.access import for_hands, for_managers
 from batches.views.form_page import form_page
+from batches.views.noting import note
 
 _SIDE_MM = 40
 
@@ -32,7 +33,7 @@ def my_pin(request: HttpRequest) -> HttpResponse:
     person = request.user
     assert isinstance(person, Person)  # noqa: S101 - for_hands lets nobody else in
     form = PinForm(request.POST or None)
-    if request.method == "POST" and _pin_set(form, person):
+    if request.method == "POST" and _pin_set(request, form, person):
         messages.success(request, "Your PIN is set. It proves your name at the bench tablets.")
         return redirect("batches:my-password")
     lead = "With it you prove at a bench tablet that your name was not tapped by somebody else."
@@ -56,31 +57,35 @@ def badge(request: HttpRequest, pk: int) -> HttpResponse:
     what = request.POST.get("what", "")
     form = PinForm(request.POST if what == "pin" else None)
     context: dict[str, object] = {"person": person, "form": form}
-    if what == "pin" and _pin_set(form, person):
+    if what == "pin" and _pin_set(request, form, person):
         messages.success(request, f"{person.name} has a PIN now.")
         return redirect("batches:person-badge", pk)
     if what == "no-pin":
         take_pin_away(person=person)
+        note(request, "PIN taken away", about=person.name)
         messages.success(request, f"{person.name} has no PIN any more.")
         return redirect("batches:person-badge", pk)
     if what == "no-badge":
         take_badge_back(person=person)
+        note(request, "badge made void", about=person.name)
         messages.success(request, f"The badge of {person.name} is void.")
         return redirect("batches:person-badge", pk)
     if what == "badge":
         text = make_badge(person=person)
+        note(request, "badge made", about=person.name)
         qr = mark_safe(qr_image(text, side_mm=_SIDE_MM))  # noqa: S308 - our own drawing
         context |= {"qr": qr, "text": text}
     status = HTTPStatus.UNPROCESSABLE_ENTITY if form.errors else HTTPStatus.OK
     return render(request, "batches/people/badge.html", context, status=status)
 
 
-def _pin_set(form: PinForm, person: Person) -> bool:
+def _pin_set(request: HttpRequest, form: PinForm, person: Person) -> bool:
     """Set the PIN that was typed; False leaves the reason on the form."""
     if not form.is_valid():
         return False
     try:
         set_pin(person=person, pin=form.cleaned_data["pin"])
+        note(request, "PIN set", about=person.name)
     except NurseryError as error:
         form.refuse(error)
         return False

@@ -22,6 +22,7 @@ from batches.services.calendars import (
 )
 from batches.views import clock
 from batches.views.access import for_anyone, for_hands
+from batches.views.noting import note
 
 
 @for_hands
@@ -36,10 +37,12 @@ def my_calendar(request: HttpRequest) -> HttpResponse:
     if request.method == "POST":
         if request.POST.get("do") == "stop":
             stopped = revoke_address(person=person, now=clock.now())
+            note(request, "calendar address stopped", about=person.name)
             words = "The address is stopped; nothing can be read there." if stopped else "None."
             messages.success(request, words)
             return redirect("batches:my-calendar")
         secret = make_address(person=person, now=clock.now())
+        note(request, "calendar address made", about=person.name)
         address = request.build_absolute_uri(reverse("batches:calendar", args=[secret]))
     context = {
         "address": address,

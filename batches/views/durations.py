@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
+from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -22,6 +23,7 @@ from batches.services.stage_time_lines import (
 )
 from batches.views import clock
 from batches.views.access import Access, access_of, for_hands, for_managers
+from batches.views.noting import note
 
 #: the word in the address for every stage
 ALL = "all"
@@ -70,7 +72,14 @@ def durations_adopt(request: HttpRequest, code: str, route: str, stage: str) -> 
     if route not in set(Route) or stage not in set(Stage):
         raise Http404("There is no such stage.")
     try:
-        own = adopt_days(taxon=taxon, route=Route(route), stage=Stage(stage), on=clock.today())
+        with transaction.atomic():
+            own = adopt_days(taxon=taxon, route=Route(route), stage=Stage(stage), on=clock.today())
+            note(
+                request,
+                "own days adopted",
+                about=f"{taxon.code} {route} {stage}",
+                after=[own.early, own.usual, own.late],
+            )
     except NurseryError as error:
         messages.error(request, error.message)
     else:

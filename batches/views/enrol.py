@@ -5,6 +5,7 @@ from __future__ import annotations
 from http import HTTPStatus
 
 from django.conf import settings
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
@@ -14,6 +15,7 @@ from batches.core.errors import NurseryError
 from batches.services import devices, secrets_of_links
 from batches.views import clock
 from batches.views.access import for_anyone, tablet_of
+from batches.views.noting import note
 from batches.views.sign_in import device_of
 
 
@@ -43,7 +45,9 @@ def enrol(request: HttpRequest, code: str) -> HttpResponse:
     """Show one button; pressing it sets this tablet's cookie and uses the code up."""
     try:
         if request.method == "POST":
-            enrolled = devices.enrol(code=code, now=clock.now())
+            with transaction.atomic():
+                enrolled = devices.enrol(code=code, now=clock.now())
+                note(request, "tablet enrolled", about=enrolled.device.name)
             answer = render(request, "batches/enrol/done.html", {"tablet": enrolled.device})
             answer.set_cookie(
                 settings.NURSERY_DEVICE_COOKIE,

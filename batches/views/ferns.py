@@ -6,6 +6,7 @@ from http import HTTPStatus
 
 from django.contrib import messages
 from django.core.paginator import Paginator
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -36,6 +37,7 @@ from batches.views.access import Access, access_of, for_hands, for_office
 from batches.views.by_code import not_by_that_code
 from batches.views.first_steps import shown_next
 from batches.views.form_page import form_page
+from batches.views.noting import form_changes, note
 
 FERNS_A_PAGE = 60
 #: of each kind on a fern's own page; the lists show the rest
@@ -151,9 +153,11 @@ def fern_edit(request: HttpRequest, code: str) -> HttpResponse:
     form = FernForm(request.POST or None, initial=initial)
     if request.method == "POST" and form.is_valid():
         try:
-            changed = change_fern(
-                taxon=taxon, name=form.name(), facts=form.facts(), now=clock.now()
-            )
+            with transaction.atomic():
+                changed = change_fern(
+                    taxon=taxon, name=form.name(), facts=form.facts(), now=clock.now()
+                )
+                note(request, "fern changed", about=taxon.code, **form_changes(form))
         except NurseryError as error:
             form.refuse(error)
         else:
@@ -186,10 +190,21 @@ def fern_windows(request: HttpRequest, code: str) -> HttpResponse:
     wrong = [form for form in lines if not form.is_valid()]
     if request.method == "POST" and not wrong:
         own = [days for form in lines if (days := form.own_days()) is not None]
-        keep_own_days(taxon=taxon, days=own, now=clock.now())
+        before = _own_days(taxon)
+        with transaction.atomic():
+            keep_own_days(taxon=taxon, days=own, now=clock.now())
+            note(request, "own days set", about=taxon.code, before=before, after=_own_days(taxon))
         messages.success(request, f"The days of {taxon.code} are stored; its trays' dates follow.")
         return redirect("batches:fern", taxon.code)
     errors = [words for form in lines for words in form.errors_in_words()]
     context = {"taxon": taxon, "groups": groups, "errors": errors}
     status = HTTPStatus.UNPROCESSABLE_ENTITY if errors else HTTPStatus.OK
     return render(request, "batches/ferns/windows.html", context, status=status)
+
+
+def _own_days(taxon: Taxon) -> dict[str, list[float | None]]:
+    """Return a fern's own days by route and stage, as they stand in the notes of changes."""
+    return {
+        f"{own.route} {own.stage}": [own.early, own.usual, own.late, own.look_every]
+        for own in taxon.own_windows.order_by("route", "stage")
+    }

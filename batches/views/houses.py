@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.core.paginator import Paginator
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -29,6 +30,7 @@ from batches.views.access import Access, access_of, for_hands, for_office
 from batches.views.by_code import not_by_that_code
 from batches.views.first_steps import shown_next
 from batches.views.form_page import form_page
+from batches.views.noting import form_changes, note
 
 TRAYS_A_PAGE = 100
 BENCH_FORM = "batches/houses/bench_form.html"
@@ -98,7 +100,9 @@ def house_edit(request: HttpRequest, code: str) -> HttpResponse:
     initial = {name: getattr(house, name) for name in HouseForm.base_fields}
     form = HouseForm(request.POST or None, initial=initial)
     if request.method == "POST" and form.is_valid():
-        change_house(house=house, **form.cleaned_data)
+        with transaction.atomic():
+            change_house(house=house, **form.cleaned_data)
+            note(request, "house changed", about=house.code, **form_changes(form))
         messages.success(request, f"House {house.code} is noted anew.")
         return redirect("batches:houses")
     crumbs = [_houses(), (house.code, "")]
@@ -177,6 +181,7 @@ def bench_edit(request: HttpRequest, code: str) -> HttpResponse:
     }
     form = BenchForm(request.POST or None, initial=initial, bench=found)
     if request.method == "POST" and form.is_valid() and _store_bench(found, before, form):
+        note(request, "bench changed", about=found.code, **form_changes(form))
         messages.success(request, f"Bench {found.code} is noted anew.")
         return redirect("batches:bench", found.code)
     crumbs = [_houses(), (found.code, reverse("batches:bench", args=[found.code])), ("Change", "")]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict, replace
 
 from django.contrib import messages
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -28,6 +29,7 @@ from batches.services.label_stocks import name_for, own_stocks, set_in_use, stor
 from batches.services.own_settings import own_setting
 from batches.views.access import for_office
 from batches.views.form_page import form_page
+from batches.views.noting import form_changes, note
 
 _LEAD = (
     "All lengths in millimetres. Measure with a ruler, print the calibration page, hold it against "
@@ -65,6 +67,7 @@ def label_stock_use(request: HttpRequest, name: str) -> HttpResponse:
     """Take a stock out of use, or into use again."""
     found = get_object_or_404(LabelStock, name=name)
     found = set_in_use(stock=found, in_use=request.POST.get("deed") == "use")
+    note(request, "label stock in use", about=found.name, after=found.in_use)
     state = "offered again" if found.in_use else "no longer offered; the log still names it"
     messages.success(request, f"“{found}” is {state}.")
     return redirect("batches:label-stocks")
@@ -120,7 +123,9 @@ def _edit(
         try:
             name = found.name if found is not None else name_for(measures["title"], taken={*STOCKS})
             check_stock(Stock(name=name, **measures))
-            stored = store_stock(name=name, measures=measures, stock=found)
+            with transaction.atomic():
+                stored = store_stock(name=name, measures=measures, stock=found)
+                note(request, "label stock stored", about=name, **form_changes(form))
         except NurseryError as error:
             form.refuse(error)
         else:

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.conf import settings as site
 from django.contrib import messages
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
@@ -21,6 +22,7 @@ from batches.services.own_settings import own_setting, set_own
 from batches.services.server_certificate import read_server_certificate
 from batches.views.access import for_managers
 from batches.views.https_door import https_at, same_over_https, setup_address
+from batches.views.noting import note
 
 
 @for_managers
@@ -35,19 +37,33 @@ def settings(request: HttpRequest) -> HttpResponse:
     }
     form = SettingsForm(request.POST or None, initial=initial)
     if request.method == "POST" and form.is_valid():
-        for name in SettingsForm.base_fields:
-            if form.cleaned_data[name] != initial[name]:
-                set_own(name=name, value=form.cleaned_data[name])
-        for route in Route:
-            for care in Care:
-                field = reminder_field(route, care)
-                if form.cleaned_data[field] != initial[field]:
-                    set_reminder(route=route, care=care, enabled=form.cleaned_data[field])
+        given = form.cleaned_data
+        changed = [name for name in given if given[name] != initial[name]]
+        with transaction.atomic():
+            _store(form, changed)
+            if changed:
+                note(
+                    request,
+                    "settings changed",
+                    before={name: initial[name] for name in changed},
+                    after={name: form.cleaned_data[name] for name in changed},
+                )
         messages.success(request, "The settings are stored.")
         return redirect("batches:settings")
     status = HTTPStatus.UNPROCESSABLE_ENTITY if form.errors else HTTPStatus.OK
     context = {"form": form} | _https(request)
     return render(request, "batches/settings/page.html", context, status=status)
+
+
+def _store(form: SettingsForm, changed: list[str]) -> None:
+    for name in SettingsForm.base_fields:
+        if name in changed:
+            set_own(name=name, value=form.cleaned_data[name])
+    for route in Route:
+        for care in Care:
+            field = reminder_field(route, care)
+            if field in changed:
+                set_reminder(route=route, care=care, enabled=form.cleaned_data[field])
 
 
 def _https(request: HttpRequest) -> dict[str, Any]:

@@ -17,6 +17,7 @@ from batches.services.orders import close_order, open_again, progress_of, record
 from batches.views import clock
 from batches.views.access import for_office
 from batches.views.form_page import form_page
+from batches.views.noting import note
 
 ORDERS_A_PAGE = 50
 
@@ -27,6 +28,7 @@ def orders(request: HttpRequest) -> HttpResponse:
     """List the orders by the day they are wanted; a POST closes those that are all gone."""
     if request.method == "POST":
         closed = close_gone(today=clock.today())
+        note(request, "orders closed", after=closed)
         messages.success(request, f"{closed} order{'s' if closed != 1 else ''} closed.")
         return redirect("batches:orders")
     show = request.GET.get("show", "to_go")
@@ -76,8 +78,10 @@ def order_close(request: HttpRequest, code: str) -> HttpResponse:
     order = get_object_or_404(Order, code=code)
     if request.POST.get("deed") == "open":
         open_again(order=order)
+        note(request, "order opened again", about=order.code)
         messages.success(request, f"Order {order.code} is open again.")
     else:
         close_order(order=order, today=clock.today())
+        note(request, "order closed", about=order.code)
         messages.success(request, f"Order {order.code} is closed.")
     return redirect("batches:orders")

@@ -48,6 +48,7 @@ _PAGES: tuple[tuple[str, str, Access, bool], ...] = (
     ("people", "People", Access.MANAGER, False),
     ("backups", "Backups", Access.MANAGER, False),
     ("tablets", "Tablets", Access.OFFICE, False),
+    ("changes", "Changes", Access.MANAGER, False),
     ("settings", "Settings", Access.MANAGER, False),
 )
 

@@ -7,6 +7,7 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.core.paginator import Paginator
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -31,6 +32,7 @@ from batches.views.access import Access, access_of, for_managers, for_office
 from batches.views.bounds import bounds_asked
 from batches.views.csv_file import csv_file
 from batches.views.form_page import form_page
+from batches.views.noting import form_changes, note
 from batches.views.pdf_file import pdf_file
 
 ISSUES_A_PAGE = 50
@@ -44,7 +46,9 @@ def passport_settings(request: HttpRequest) -> HttpResponse:
     form = PassportTermsForm(request.POST or None, initial=initial)
     if request.method == "POST" and form.is_valid():
         try:
-            set_passport_terms(**form.cleaned_data)
+            with transaction.atomic():
+                set_passport_terms(**form.cleaned_data)
+                note(request, "passport terms set", **form_changes(form))
         except NurseryError as error:
             form.refuse(error)
         else:

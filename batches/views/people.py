@@ -5,6 +5,7 @@ from __future__ import annotations
 from http import HTTPStatus
 
 from django.contrib import messages
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -19,6 +20,7 @@ from batches.services.people import make_signin_link, person_in_role, stop_perso
 from batches.views import clock
 from batches.views.access import for_managers
 from batches.views.first_steps import shown_next
+from batches.views.noting import note
 
 
 @for_managers
@@ -28,8 +30,18 @@ def people(request: HttpRequest) -> HttpResponse:
     """List the people; a POST adds one, or gives somebody known another role."""
     form = PersonForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
+        before = Person.objects.filter(name=form.cleaned_data["name"]).values("role", "is_active")
+        was = before.first()
         try:
-            person = person_in_role(**form.cleaned_data)
+            with transaction.atomic():
+                person = person_in_role(**form.cleaned_data)
+                note(
+                    request,
+                    "person added" if was is None else "role given",
+                    about=person.name,
+                    before=was,
+                    after={"role": person.role, "is_active": person.is_active},
+                )
         except NurseryError as error:
             form.refuse(error)
         else:
@@ -52,7 +64,9 @@ def people(request: HttpRequest) -> HttpResponse:
 def signin_link(request: HttpRequest, pk: int) -> HttpResponse:
     """Make a one-time link for somebody; it is shown this once."""
     person = get_object_or_404(Person, pk=pk, is_active=True)
-    link = make_signin_link(person=person, now=clock.now())
+    with transaction.atomic():
+        link = make_signin_link(person=person, now=clock.now())
+        note(request, "sign-in link made", about=person.name)
     address = request.build_absolute_uri(reverse("batches:sign-in-link", args=[link.secret]))
     context = {"person": person, "address": address, "expires_at": link.expires_at}
     return render(request, "batches/people/link.html", context)
@@ -64,7 +78,9 @@ def stop(request: HttpRequest, pk: int) -> HttpResponse:
     """Let somebody who left sign in no more."""
     person = get_object_or_404(Person, pk=pk)
     try:
-        stop_person(person=person)
+        with transaction.atomic():
+            stop_person(person=person)
+            note(request, "person stopped", about=person.name)
     except NurseryError as error:
         messages.error(request, error.message)
     else:

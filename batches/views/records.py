@@ -30,6 +30,7 @@ from batches.services.records_io import (
 )
 from batches.views import clock
 from batches.views.access import for_office
+from batches.views.noting import note
 
 #: where the session keeps which files wait
 WAITING = "records_waiting"
@@ -122,6 +123,8 @@ def records_preview(request: HttpRequest) -> HttpResponse:
     _drop_waiting(request)
     if result.errors:
         return _refused(request, result.errors, form=ImportForm())
+    stored = {name: many for name, many in result.counts.items() if many}
+    note(request, "records imported", after=stored)
     count = sum(result.counts.values())
     messages.success(request, f"Stored: {count:,} row{'' if count == 1 else 's'}.")
     return redirect("batches:records")
@@ -139,6 +142,7 @@ def records_export(request: HttpRequest) -> FileResponse:
         with (Path(folder) / name).open("rb") as written:
             shutil.copyfileobj(written, packed)
     packed.seek(0)
+    note(request, "records exported", about=name)
     return FileResponse(packed, as_attachment=True, filename=name, content_type="application/zip")
 
 

@@ -19,6 +19,7 @@ from batches.models import Person
 from batches.services import people
 from batches.views import clock
 from batches.views.access import for_anyone, for_hands
+from batches.views.noting import note
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 
@@ -53,6 +54,8 @@ def sign_in(request: HttpRequest) -> HttpResponse:
                 now=clock.now(),
             )
         except NurseryError as error:
+            if isinstance(error, people.WrongPassword):
+                note(request, "sign-in refused", about=request.POST.get("name", ""))
             context["error"] = error.message
             return render(
                 request,
@@ -61,6 +64,7 @@ def sign_in(request: HttpRequest) -> HttpResponse:
                 status=HTTPStatus.UNPROCESSABLE_ENTITY,
             )
         login(request, person, backend=BACKEND)
+        note(request, "signed in", after="password")
         return redirect(way_on)
     return render(request, "batches/sign_in/page.html", context)
 
@@ -74,6 +78,7 @@ def sign_in_link(request: HttpRequest, secret: str) -> HttpResponse:
         if request.method == "POST":
             person = people.use_signin_link(secret=secret, now=clock.now())
             login(request, person, backend=BACKEND)
+            note(request, "signed in", after="one-time link")
             return redirect(settings.LOGIN_REDIRECT_URL)
         person = people.person_of_link(secret=secret, now=clock.now())
     except people.LinkNotUsable as error:
@@ -91,6 +96,8 @@ def sign_in_link(request: HttpRequest, secret: str) -> HttpResponse:
 @require_POST
 def sign_out(request: HttpRequest) -> HttpResponse:
     """End this browser's session."""
+    if request.user.is_authenticated:
+        note(request, "signed out")
     logout(request)
     return redirect(settings.LOGIN_URL)
 
@@ -122,6 +129,7 @@ def my_password(request: HttpRequest) -> HttpResponse:
                 status=HTTPStatus.UNPROCESSABLE_ENTITY,
             )
         update_session_auth_hash(request, person)
+        note(request, "password chosen", about=person.name)
         messages.success(
             request, "Your password is set. It signs you in from now on, beside one-time links."
         )

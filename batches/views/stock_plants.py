@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.core.paginator import Paginator
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -26,6 +27,7 @@ from batches.views import clock
 from batches.views.access import for_hands
 from batches.views.by_code import not_by_that_code
 from batches.views.form_page import form_page, status_of
+from batches.views.noting import form_changes, note
 
 ORIGINS_A_PAGE = 50
 LAW = (
@@ -141,7 +143,9 @@ def stock_plant_edit(request: HttpRequest, code: str) -> HttpResponse:
     form = OriginForm(request.POST or None, initial=initial)
     if request.method == "POST" and form.is_valid():
         try:
-            stored = change_origin(source=source, facts=form.facts())
+            with transaction.atomic():
+                stored = change_origin(source=source, facts=form.facts())
+                note(request, "origin changed", about=source.code, **form_changes(form))
         except NurseryError as error:
             form.refuse(error)
         else:

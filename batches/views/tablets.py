@@ -7,6 +7,7 @@ from http import HTTPStatus
 from typing import Any
 
 from django.contrib import messages
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.http.request import split_domain_port
 from django.shortcuts import get_object_or_404, redirect, render
@@ -29,6 +30,7 @@ from batches.services.waiting_file import take_waiting_file
 from batches.views import clock
 from batches.views.access import Access, access_of, for_managers, for_office
 from batches.views.https_door import https_at, setup_address
+from batches.views.noting import note
 
 _SIDE_MM = 60
 _STATUS_WORDS = {
@@ -57,11 +59,13 @@ def enrol_new(request: HttpRequest) -> HttpResponse:
     form = EnrolForm(request.POST)
     if form.is_valid():
         try:
-            made = make_enrolment_code(
-                tablet_name=form.cleaned_data["name"],
-                made_by=request.user.get_username(),
-                now=clock.now(),
-            )
+            with transaction.atomic():
+                made = make_enrolment_code(
+                    tablet_name=form.cleaned_data["name"],
+                    made_by=request.user.get_username(),
+                    now=clock.now(),
+                )
+                note(request, "tablet code made", about=form.cleaned_data["name"])
         except NurseryError as error:
             form.refuse(error)
         else:
@@ -87,7 +91,9 @@ def enrol_new(request: HttpRequest) -> HttpResponse:
 def tablet_revoke(request: HttpRequest, pk: int) -> HttpResponse:
     """Let a tablet send no more until it is enrolled again."""
     device = get_object_or_404(Device, pk=pk)
-    revoke(device=device, now=clock.now())
+    with transaction.atomic():
+        revoke(device=device, now=clock.now())
+        note(request, "tablet revoked", about=device.name)
     messages.success(
         request,
         f"“{device.name}” sends no more. What waits on it stays there; enrol it again to take it "
@@ -115,6 +121,12 @@ def waiting_file(request: HttpRequest) -> HttpResponse:
             form.refuse(error)
         else:
             counts = Counter(answer.status for answer in answers)
+            note(
+                request,
+                "saved file taken in",
+                about=str(form.cleaned_data["tablet"] or ""),
+                after=counts,
+            )
             context = {
                 "answers": [(one, _STATUS_WORDS[one.status]) for one in answers],
                 "counts": [(_STATUS_WORDS[word], counts[word]) for word in counts],

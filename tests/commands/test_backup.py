@@ -46,7 +46,7 @@ def fill(nursery: RunningNursery, count: int = 20) -> None:
 
 
 def everything(data: Path) -> dict[str, Any]:
-    """Give all that a data folder holds, row by row and photo by photo.
+    """Give all that a data folder holds, row by row and photo by photo, but for what it notes.
 
     A second way to look at it than the program's own: plain SQL, and no counting.
     """
@@ -54,7 +54,7 @@ def everything(data: Path) -> dict[str, Any]:
     with closing(sqlite3.connect(data / "nursery.sqlite3")) as database:
         names = database.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall()
         for (name,) in names:
-            if name not in {"batches_nurserysetting", "sqlite_sequence"}:
+            if name not in {"batches_nurserysetting", "batches_changenote", "sqlite_sequence"}:
                 rows = database.execute(f'SELECT * FROM "{name}"')  # noqa: S608 - its own names
                 found[name] = sorted(map(repr, rows))
     for photo in sorted((data / "photos").glob("*")):

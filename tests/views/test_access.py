@@ -56,6 +56,8 @@ RULES: dict[str, Access] = {
     "batches:darwin-core-csv": OFFICE,
     "batches:drill": OFFICE,
     "batches:drills": OFFICE,
+    "batches:changes": MANAGER,
+    "batches:changes-csv": MANAGER,
     "batches:durations": HAND,
     "batches:durations-adopt": MANAGER,
     "batches:dispatches": OFFICE,

@@ -9,7 +9,7 @@ from django.conf import settings
 from django.core.management.base import CommandParser
 from django.utils import timezone
 
-from batches.management.nursery_command import NurseryCommand
+from batches.management.nursery_command import NurseryCommand, noted
 from batches.services.backup import make_backup
 
 
@@ -27,6 +27,7 @@ class Command(NurseryCommand):
             photos=Path(settings.MEDIA_ROOT),
             now=timezone.localtime(timezone.now()),
         )
+        noted("copy made", about=made.file.name, after={"sha256": made.sha256})
         return {"file": made.file, "sha256": made.sha256, "rows": made.rows}
 
     def in_words(self, found: dict[str, Any]) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 from django.core.management.base import CommandParser
 from django.utils import timezone
 
-from batches.management.nursery_command import NurseryCommand
+from batches.management.nursery_command import NurseryCommand, noted
 from batches.management.served_at import address_of, setup_address
 from batches.services import devices
 
@@ -24,6 +24,7 @@ class Command(NurseryCommand):
         made = devices.make_enrolment_code(
             tablet_name=name, made_by="command line", now=timezone.now()
         )
+        noted("tablet code made", about=name)
         return {
             "url": address_of("batches:enrol", made.secret),
             "code": made.secret,

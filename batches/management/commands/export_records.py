@@ -7,7 +7,7 @@ from typing import Any
 
 from django.core.management.base import CommandError, CommandParser
 
-from batches.management.nursery_command import NurseryCommand
+from batches.management.nursery_command import NurseryCommand, noted
 from batches.services.records_io import export_records, records_page
 from batches.views import clock
 
@@ -39,7 +39,9 @@ class Command(NurseryCommand):
     def answer(self, **options: Any) -> dict[str, int]:
         """Export, and give the rows by file."""
         self._path: Path = options["path"]
-        return export_records(path=self._path, now=clock.now())
+        counts = export_records(path=self._path, now=clock.now())
+        noted("records exported", about=self._path.name)
+        return counts
 
     def in_words(self, found: dict[str, int]) -> None:
         for name, count in found.items():

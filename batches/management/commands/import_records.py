@@ -9,7 +9,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import CommandError, CommandParser
 
-from batches.management.nursery_command import NurseryCommand
+from batches.management.nursery_command import NurseryCommand, noted
 from batches.management.progress_bar import ProgressBar
 from batches.services.copies import copy_before_import
 from batches.services.records_io import ImportResult, import_records
@@ -57,6 +57,9 @@ class Command(NurseryCommand):
             bar.end()
         if result.errors:
             self._refuse(result, json_wanted=options["json"])
+        if not options["dry_run"]:
+            stored = {name: count for name, count in result.counts.items() if count}
+            noted("records imported", about=options["path"].name, after=stored)
         self._result = result
         return result.counts
 

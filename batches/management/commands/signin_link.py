@@ -7,7 +7,7 @@ from typing import Any
 from django.core.management.base import CommandParser
 from django.utils import timezone
 
-from batches.management.nursery_command import NurseryCommand
+from batches.management.nursery_command import NurseryCommand, noted
 from batches.management.served_at import address_of
 from batches.services import people
 
@@ -30,6 +30,7 @@ class Command(NurseryCommand):
         """Make the link: its address and until when it works."""
         person = people.person_in_role(name=name, role=role)
         link = people.make_signin_link(person=person, now=timezone.now())
+        noted("sign-in link made", about=f"{person.name}, {person.role}")
         url = address_of("batches:sign-in-link", link.secret)
         return {"url": url, "expires_at": timezone.localtime(link.expires_at)}
 
