@@ -183,7 +183,8 @@ DATABASES = {
 #: gives the settings of a database from its address (`move_to_postgres`)
 NURSERY_OTHER_DATABASE = postgresql_database
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
-MEDIA_ROOT = NURSERY_DATA / "photos"
+# Several servers of one nursery, each with a data folder of its own, share one folder of photos.
+MEDIA_ROOT = Path(env_text("NURSERY_PHOTOS", str(NURSERY_DATA / "photos"))).expanduser().absolute()
 NURSERY_STICK_FOLDERS = stick_folders()
 STATIC_ROOT = NURSERY_DATA / "static"
 STATIC_URL = "/static/"
