@@ -172,6 +172,7 @@ urlpatterns = [
     path("batches/<str:code>/card/", prints.batch_card, name="batch-card"),
     path("trace/<str:code>/print/", trace.trace_print, name="trace-print"),
     path("trace-print/", trace.trace_print_asked, name="trace-print-asked"),
+    path("sowing-list/", prints.sowing_list, name="sowing-list"),
     path("treatments/print/", prints.treatments_print, name="treatments-print"),
     # /dispatches/ /availability/
     path("dispatches/", dispatches.dispatches, name="dispatches"),

@@ -40,14 +40,14 @@ NAME = "name"
 DESIGNS: Mapping[Kind, tuple[Slot, ...]] = MappingProxyType(
     {
         "tray": (
-            Slot(field=NAME, size=12.5, least=5, lines=2, bold=True),
-            Slot(field="date", size=11, least=5, lines=3),
+            Slot(field=NAME, size=12.5, least=4.5, lines=2, bold=True),
+            Slot(field="date", size=11, least=4.5, lines=3),
             Slot(field="extra line", size=7, lines=2),
-            Slot(field="code", size=13, least=5, bold=True, low=True, whole=True),
+            Slot(field="code", size=13, least=4.5, bold=True, low=True, whole=True),
             Slot(field="lot and tray", size=8, least=4.5, lines=2, low=True, whole=True),
         ),
         "pot": (
-            Slot(field=NAME, size=12.5, least=5, lines=2, bold=True),
+            Slot(field=NAME, size=12.5, least=4.5, lines=2, bold=True),
             Slot(field="common name", size=9.5, lines=2),
             Slot(field="care line", size=7, lines=3, prose=True),
             Slot(field="extra line", size=7, lines=2),
@@ -55,16 +55,16 @@ DESIGNS: Mapping[Kind, tuple[Slot, ...]] = MappingProxyType(
             Slot(field="code", size=8.5, least=5, low=True, whole=True),
         ),
         "lot": (
-            Slot(field=NAME, size=12, least=5, lines=2, bold=True),
+            Slot(field=NAME, size=12, least=4.5, lines=2, bold=True),
             Slot(field="common name", size=8.5, lines=2),
             Slot(field="date", size=8.5, lines=3),
             Slot(field="extra line", size=7.5, lines=2),
-            Slot(field="code", size=13, least=5, bold=True, low=True, whole=True),
+            Slot(field="code", size=13, least=4.5, bold=True, low=True, whole=True),
         ),
         "bench": (
             Slot(field=NAME, size=22, least=6, lines=2, bold=True),
             Slot(field="extra line", size=11, lines=2),
-            Slot(field="code", size=13, least=5, bold=True, low=True, whole=True),
+            Slot(field="code", size=13, least=4.5, bold=True, low=True, whole=True),
         ),
     }
 )

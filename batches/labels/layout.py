@@ -29,6 +29,8 @@ _NARROW = (1.2, 1.6)
 _MOST_EXTRA_LINES = 3
 # How far the other texts shrink, step by step, for a name that would be cut.
 _SQUEEZES = (1.0, 0.85, 0.7, 0.0)
+# What is left off, in this order, where a name would be cut otherwise.
+_GIVE_WAY = ("extra line", "care line", "common name")
 _SCALES = tuple(scale / 20 for scale in range(52, 6, -1))
 
 _Sizes = Mapping[tuple[str, int], tuple[float, float]]
@@ -197,15 +199,17 @@ def _fitted(
     """
     if not pieces:
         raise LabelRefused(f"There is nothing to print on the label of {row.code}.")
-    best: tuple[list[_Piece], list[Fitted]] | None = None
-    for share in _SQUEEZES:
-        squeezed = [piece if _is_name(piece) else _smaller(piece, share) for piece in pieces]
-        tried = _fit_all(squeezed, width=width, height=height)
-        if not tried:
-            continue
-        best = (squeezed, tried)
-        if not any(result.cut for piece, result in zip(*best, strict=True) if _is_name(piece)):
-            break
+    best = _squeezed(pieces, width=width, height=height)
+    if best and _cuts_name(best):
+        # A name is worth more than these: it is never cut while leaving them off saves it.
+        rest, gone = pieces, []
+        for field in _GIVE_WAY:
+            gone += [field] * any(piece.slot.field == field for piece in rest)
+            rest = [piece for piece in rest if piece.slot.field != field]
+            fewer = _squeezed(rest, width=width, height=height)
+            if fewer and not _cuts_name(fewer):
+                notes += [f"{row.code}: no room for the {one}; it was left off" for one in gone]
+                return fewer
     if best:
         return best
     spare = [p for p, piece in enumerate(pieces) if not piece.slot.whole and not _is_name(piece)]
@@ -217,6 +221,26 @@ def _fitted(
     notes.append(f"{row.code}: no room for the {pieces[spare[-1]].slot.field}; it was left off")
     rest = [piece for place, piece in enumerate(pieces) if place != spare[-1]]
     return _fitted(rest, row, notes, width=width, height=height)
+
+
+def _squeezed(
+    pieces: list[_Piece], *, width: float, height: float
+) -> tuple[list[_Piece], list[Fitted]] | None:
+    """Return the pieces with the others as small as the name needs; None when nothing fits."""
+    best: tuple[list[_Piece], list[Fitted]] | None = None
+    for share in _SQUEEZES:
+        squeezed = [piece if _is_name(piece) else _smaller(piece, share) for piece in pieces]
+        tried = _fit_all(squeezed, width=width, height=height)
+        if not tried:
+            continue
+        best = (squeezed, tried)
+        if not _cuts_name(best):
+            break
+    return best
+
+
+def _cuts_name(tried: tuple[list[_Piece], list[Fitted]]) -> bool:
+    return any(result.cut for piece, result in zip(*tried, strict=True) if _is_name(piece))
 
 
 def _smaller(piece: _Piece, share: float) -> _Piece:

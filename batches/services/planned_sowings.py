@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from django.db.models import F
+
 from batches.core.errors import NotPossibleNow, OutOfTime
-from batches.models import PlannedSowing
+from batches.models import PlannedSowing, SporeLot
 from batches.services.days import day_words
 from batches.services.sowing_planner import SowingPlan
 
@@ -50,6 +54,47 @@ def drop_plan(*, plan_id: int, today: date) -> bool:
         PlannedSowing.objects.filter(
             pk=plan_id, batch__isnull=True, dropped_on__isnull=True
         ).update(dropped_on=today)
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SowingLine:
+    """A planned sowing with the lots of its fern that are in store, the first to go first."""
+
+    plan: PlannedSowing
+    lots: tuple[SporeLot, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SowingWeek:
+    """The sowings of one ISO week, by their day; ``week`` reads “2026-W48”."""
+
+    week: str
+    monday: date
+    lines: tuple[SowingLine, ...]
+    trays: int
+
+
+def sowings_by_week() -> tuple[SowingWeek, ...]:
+    """Return every sowing that is planned and not sown, week by week; two queries."""
+    plans = PlannedSowing.objects.filter(batch__isnull=True, dropped_on__isnull=True)
+    plans = plans.select_related("taxon").order_by("sow_on", "pk")
+    lots: defaultdict[int, list[SporeLot]] = defaultdict(list)
+    in_store = SporeLot.objects.in_store().filter(taxon__in=plans.order_by().values("taxon"))
+    for lot in in_store.order_by(F("sow_by").asc(nulls_last=True), "collected_on", "code"):
+        lots[lot.taxon_id].append(lot)
+    weeks: defaultdict[date, list[SowingLine]] = defaultdict(list)
+    for plan in plans:
+        monday = plan.sow_on - timedelta(days=plan.sow_on.weekday())
+        weeks[monday].append(SowingLine(plan=plan, lots=tuple(lots[plan.taxon_id])))
+    return tuple(
+        SowingWeek(
+            week="{}-W{:02d}".format(*monday.isocalendar()[:2]),
+            monday=monday,
+            lines=tuple(lines),
+            trays=sum(line.plan.trays for line in lines),
+        )
+        for monday, lines in sorted(weeks.items())
     )
 
 

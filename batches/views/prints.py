@@ -1,4 +1,4 @@
-"""Prints on paper: the morning's list, the round, a batch's card, the treatments."""
+"""Prints on paper: the morning's list, the round, a batch's card, the sowings, the treatments."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from batches.models import Batch, Bench, Tray
 from batches.services.batch_list import trays_of
 from batches.services.overdue import overdue_lines
 from batches.services.own_settings import own_setting
+from batches.services.planned_sowings import sowings_by_week
 from batches.services.today import by_bench, morning_note
 from batches.services.treatments import treatments_between
 from batches.views import clock
@@ -75,6 +76,16 @@ def batch_card(request: HttpRequest, code: str) -> HttpResponse:
     return pdf_file(
         request, "batches/print/batch_pdf.html", context,
         name=f"batch-{found.code}", back=reverse("batches:batch", args=[found.code]),
+    )  # fmt: skip
+
+
+@for_hands
+@require_GET
+def sowing_list(request: HttpRequest) -> HttpResponse:
+    """Print what is planned to be sown, by ISO week, with the lots to take."""
+    return pdf_file(
+        request, "batches/print/sowings_pdf.html", {"weeks": sowings_by_week()},
+        name="sowings", back=reverse("batches:sow"),
     )  # fmt: skip
 
 

@@ -110,6 +110,9 @@ def deed(request: HttpRequest, code: str, what: str) -> HttpResponse:
     tray = get_object_or_404(Tray.objects.with_fern(), code=code)
     make: Any = page.form
     form = make(request.POST or None, tray=tray, today=clock.today())
+    for name in ("order", "quantity", "recipient"):
+        if what == "dispatch" and request.GET.get(name):
+            form.initial[name] = request.GET[name]
     if request.method == "POST" and form.is_valid():
         try:
             words = page.do(tray, form.cleaned_data, request.user.get_username())

@@ -264,6 +264,7 @@ NOT_VISITED = {
     "weekly-print": "a PDF; tests/views/test_weekly_note.py",
     "weekly-text": "a file; tests/views/test_weekly_note.py",
     "morning-list": "a PDF; tests/views/test_prints.py",
+    "sowing-list": "a PDF; tests/views/test_prints.py",
     "round-sheet": "a PDF; tests/views/test_prints.py",
     "changes-csv": "a file; tests/views/test_changes.py",
     "backup-now": "a deed; tests/views/test_backups.py does it",

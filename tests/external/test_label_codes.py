@@ -14,7 +14,7 @@ import pytest
 
 from batches.labels import LabelRow, Stock, print_labels
 from batches.labels.stocks import STOCKS
-from tests.labels.examples import LONG_HOST, SHORT_HOST, every_kind, tray
+from tests.labels.examples import LONG_HOST, SHORT_HOST, every_kind, passport, pot, tray
 from tests.labels.paper import PRINTER, labels, pages, read_codes, with_ink_gain
 
 pytestmark = PRINTER
@@ -49,6 +49,16 @@ def all_read(rows: list[LabelRow], stock: Stock, folder: Path, *, dpi: int) -> N
 @pytest.mark.parametrize("host", HOSTS)
 def test_every_kind_of_label_reads_back(stock: Stock, dpi: int, host: str, tmp_path: Path) -> None:
     all_read(every_kind(host=host), stock, tmp_path, dpi=dpi)
+
+
+@EVERY_DPI
+@pytest.mark.parametrize("form", ["EU", "GB"])
+def test_a_pot_with_a_plant_passport_reads_back(dpi: int, form: str, tmp_path: Path) -> None:
+    """On every stock but the one that is too small for a passport."""
+    for stock in STOCKS.values():
+        if stock.name != "a4-65":
+            row = pot(73, passport=passport(form, a="Dryopteris affinis"), care_line="", price="")
+            all_read([row], stock, tmp_path, dpi=dpi)
 
 
 @EVERY_STOCK

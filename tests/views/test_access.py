@@ -152,6 +152,7 @@ RULES: dict[str, Access] = {
     "batches:sowing-book-columns": OFFICE,
     "batches:sowing-book-ferns": OFFICE,
     "batches:sowing-drop": OFFICE,
+    "batches:sowing-list": HAND,
     "batches:sowing-plan": OFFICE,
     "batches:starter-ferns": OFFICE,
     "batches:stock-plant": HAND,

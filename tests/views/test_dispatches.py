@@ -108,6 +108,17 @@ def test_both_lists_are_printed(office, tmp_path):
         assert reverse(f"batches:{name}-print") in page(office, name)
 
 
+def test_a_line_to_pick_leads_to_the_dispatch_filled_in(office):
+    fern = TaxonFactory()
+    tray = ready(fern, 60)
+    order = OrderFactory(taxon=fern, quantity=7, customer="Rill Cottage", pot_size="9 cm")
+    address = f"{reverse('batches:tray-deed', args=[tray.code, 'dispatch'])}?order={order.code}"
+    assert f"{address}&amp;quantity=7" in page(office, "dispatches")
+    told = office.get(f"{address}&quantity=7").content.decode()
+    assert f'<option value="{order.code}" selected>' in told
+    assert 'name="quantity" value="7"' in told
+
+
 def test_the_lists_ask_the_database_as_often_for_thirty_rows_as_for_three(office):
     def queries(name):
         with CaptureQueriesContext(connection) as seen:

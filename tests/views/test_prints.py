@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
 from django.urls import reverse
 
-from batches.models import Treatment
+from batches.models import PlannedSowing, Treatment
 from batches.services.own_settings import set_own
 from tests.factories import (
     NOW,
@@ -17,6 +17,8 @@ from tests.factories import (
     BenchFactory,
     ParentageFactory,
     PlantMovementFactory,
+    SporeLotFactory,
+    TaxonFactory,
     TrayFactory,
 )
 from tests.labels.paper import PRINTER, pages, read_codes, run, unpacked, words
@@ -109,6 +111,28 @@ def test_the_trail_has_both_ways_and_what_was_counted(printed, hand):
     assert parent.batch.code in text
     assert reverse("batches:trace-print", args=[parent.code]) in page(hand, "trace", parent.code)
     assert hand.get(reverse("batches:trace-print", args=["NOTHING"])).status_code == 302
+
+
+def test_the_sowing_list_stands_by_iso_week_with_the_lots_to_take(printed, hand):
+    fern = TaxonFactory()
+    late = SporeLotFactory(taxon=fern, sow_by=TODAY + timedelta(days=90))
+    soon = SporeLotFactory(taxon=fern, sow_by=TODAY + timedelta(days=9))
+    # ISO 8601 weeks: 4 January 2027 is the Monday of 2027-W01, the day before is of 2026-W53.
+    for day, trays in ((date(2027, 1, 3), 4), (date(2027, 1, 4), 6), (date(2027, 1, 9), 2)):
+        PlannedSowing.objects.create(
+            taxon=fern, trays=trays, sow_on=day, planned_by="Greta Lunn", planned_at=NOW,
+            why="400 pots",
+        )  # fmt: skip
+    PlannedSowing.objects.create(
+        taxon=TaxonFactory(), trays=99, sow_on=TODAY, planned_by="x", planned_at=NOW,
+        dropped_on=TODAY,
+    )  # fmt: skip
+    text = words(printed("sowing-list"))
+    assert "2026-W53, from 28 Dec 2026: 4 trays" in text
+    assert "2027-W01, from 4 Jan 2027: 8 trays" in text
+    assert text.index(soon.code) < text.index(late.code)
+    assert "99" not in text
+    assert reverse("batches:sowing-list") in page(hand, "sow")
 
 
 def test_the_register_of_treatments_is_printed_of_the_days_asked_for(printed, hand):
