@@ -48,10 +48,11 @@ class RowForm(LookForm):
         self.fields["count"].widget.attrs["autofocus"] = True
 
     def look(self, *, on: date, now: datetime) -> dict[str, Any]:
-        """Return what `record_check` is told: noon of the sheet's day, now on the same day."""
+        """Return what `record_check` is told: noon of the sheet's day, before that just now."""
         found = self.cleaned_data
+        noon = at_noon(on)
         return {
-            "seen_at": min(at_noon(on), now),
+            "seen_at": noon if noon <= now else None,
             "stage_seen": found.get("stage_seen", ""),
             "signs": found["signs"],
             "count": found["count"],

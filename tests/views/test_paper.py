@@ -64,8 +64,12 @@ def test_a_row_sent_twice_is_stored_once(hand, tray):
     assert TrayCheck.objects.count() == 1
 
 
-def test_a_row_of_today_is_not_in_the_future(hand, tray):
-    enter(hand, tray, {"on": f"{TODAY:%Y-%m-%d}", "by": "Wilf"})
+def test_a_row_of_today_is_not_in_the_future_and_once_however_often_sent(hand, tray, later_clock):
+    boxes = filled(signs="dry")
+    for _ in range(2):
+        answer = enter(hand, tray, {"on": f"{TODAY:%Y-%m-%d}", "by": "Wilf"}, **boxes)
+        assert answer.status_code == 302
+        later_clock()
     assert TrayCheck.objects.get().seen_at == NOW
 
 
