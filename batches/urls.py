@@ -73,6 +73,7 @@ urlpatterns = [
     path("sign-out/", sign_in.sign_out, name="sign-out"),
     path("my-language/", language.my_language, name="my-language"),
     path("my-password/", sign_in.my_password, name="my-password"),
+    path("prove/", sign_in.prove, name="prove"),
     path("my-pin/", bench_people.my_pin, name="my-pin"),
     path("my-calendar/", calendars.my_calendar, name="my-calendar"),
     path("calendar/<str:secret>.ics", calendars.calendar, name="calendar"),

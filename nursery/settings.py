@@ -229,6 +229,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "batches.views.session_clock.SessionClock",
     "batches.views.access.DefaultDeny",
 ]
 TEMPLATES = [

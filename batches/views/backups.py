@@ -19,11 +19,13 @@ from batches.views import clock
 from batches.views.access import for_managers
 from batches.views.noting import note
 from batches.views.pdf_file import pdf_file
+from batches.views.session_clock import asks_again
 
 
 @for_managers
 @never_cache
 @require_safe
+@asks_again
 def backups(request: HttpRequest) -> HttpResponse:
     """Show the last good copies, what became of the last drill, and all copies there are."""
     data = Path(settings.NURSERY_DATA)

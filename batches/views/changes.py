@@ -12,6 +12,7 @@ from batches.models import ChangeNote
 from batches.services.change_notes import change_rows, changes_about
 from batches.views.access import for_managers
 from batches.views.csv_file import csv_file
+from batches.views.session_clock import asks_again
 
 NOTES_A_PAGE = 60
 
@@ -19,6 +20,7 @@ NOTES_A_PAGE = 60
 @for_managers
 @never_cache
 @require_safe
+@asks_again
 def changes(request: HttpRequest) -> HttpResponse:
     """Show the noted changes, newest first; with words, those that name them."""
     words = request.GET.get("about", "")[:80]
@@ -30,6 +32,7 @@ def changes(request: HttpRequest) -> HttpResponse:
 
 @for_managers
 @require_safe
+@asks_again
 def changes_csv(request: HttpRequest) -> HttpResponse:
     """Give every noted change as a file, with its seal."""
     return csv_file(change_rows(), name="changes.csv")

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import logging
 import secrets
+import sys
 from http import HTTPStatus
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
+
+from batches.views.no_room import is_no_room, no_room
 
 logger = logging.getLogger("django.request")
 
@@ -29,7 +32,13 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 
 def went_wrong(request: HttpRequest) -> HttpResponse:
-    """Answer after a fault of the program, without the database and without any detail; 500."""
+    """Answer after a fault of the program, without the database and without any detail; 500.
+
+    A full disk is no fault of the program: 503, and what to do.
+    """
+    error = sys.exc_info()[1]
+    if error is not None and is_no_room(error):
+        return no_room(request, error)
     number = secrets.token_hex(4)
     logger.error("Fault %s at %s %s", number, request.method, request.path)
     text = render_to_string("batches/errors/went_wrong.html", {"number": number})

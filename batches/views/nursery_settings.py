@@ -23,10 +23,12 @@ from batches.services.server_certificate import read_server_certificate
 from batches.views.access import for_managers
 from batches.views.https_door import https_at, same_over_https, setup_address
 from batches.views.noting import note
+from batches.views.session_clock import asks_again
 
 
 @for_managers
 @require_http_methods(["GET", "POST"])
+@asks_again
 def settings(request: HttpRequest) -> HttpResponse:
     """Show the settings; a POST stores them."""
     wanted = wanted_cares()

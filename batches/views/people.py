@@ -21,11 +21,13 @@ from batches.views import clock
 from batches.views.access import for_managers
 from batches.views.first_steps import shown_next
 from batches.views.noting import note
+from batches.views.session_clock import asks_again
 
 
 @for_managers
 @never_cache
 @require_http_methods(["GET", "POST"])
+@asks_again
 def people(request: HttpRequest) -> HttpResponse:
     """List the people; a POST adds one, or gives somebody known another role."""
     form = PersonForm(request.POST or None)
@@ -61,6 +63,7 @@ def people(request: HttpRequest) -> HttpResponse:
 @never_cache
 @sensitive_variables()
 @require_POST
+@asks_again
 def signin_link(request: HttpRequest, pk: int) -> HttpResponse:
     """Make a one-time link for somebody; it is shown this once."""
     person = get_object_or_404(Person, pk=pk, is_active=True)
@@ -74,6 +77,7 @@ def signin_link(request: HttpRequest, pk: int) -> HttpResponse:
 
 @for_managers
 @require_POST
+@asks_again
 def stop(request: HttpRequest, pk: int) -> HttpResponse:
     """Let somebody who left sign in no more."""
     person = get_object_or_404(Person, pk=pk)

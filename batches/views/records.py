@@ -31,6 +31,7 @@ from batches.services.records_io import (
 from batches.views import clock
 from batches.views.access import for_office
 from batches.views.noting import note
+from batches.views.session_clock import asks_again
 
 #: where the session keeps which files wait
 WAITING = "records_waiting"
@@ -133,6 +134,7 @@ def records_preview(request: HttpRequest) -> HttpResponse:
 @for_office
 @never_cache
 @require_safe
+@asks_again
 def records_export(request: HttpRequest) -> FileResponse:
     """Give everything as one zip."""
     name = f"records-{clock.today().isoformat()}.zip"

@@ -20,6 +20,7 @@ from batches.services import people
 from batches.views import clock
 from batches.views.access import for_anyone, for_hands
 from batches.views.noting import note
+from batches.views.session_clock import proved_now
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
 
@@ -64,6 +65,7 @@ def sign_in(request: HttpRequest) -> HttpResponse:
                 status=HTTPStatus.UNPROCESSABLE_ENTITY,
             )
         login(request, person, backend=BACKEND)
+        proved_now(request)
         note(request, "signed in", after="password")
         return redirect(way_on)
     return render(request, "batches/sign_in/page.html", context)
@@ -78,6 +80,7 @@ def sign_in_link(request: HttpRequest, secret: str) -> HttpResponse:
         if request.method == "POST":
             person = people.use_signin_link(secret=secret, now=clock.now())
             login(request, person, backend=BACKEND)
+            proved_now(request)
             note(request, "signed in", after="one-time link")
             return redirect(settings.LOGIN_REDIRECT_URL)
         person = people.person_of_link(secret=secret, now=clock.now())
@@ -135,3 +138,34 @@ def my_password(request: HttpRequest) -> HttpResponse:
         )
         return redirect(settings.LOGIN_REDIRECT_URL)
     return render(request, "batches/sign_in/password.html", context)
+
+
+@for_hands
+@never_cache
+@sensitive_post_parameters("password")
+@require_http_methods(["GET", "HEAD", "POST"])
+def prove(request: HttpRequest) -> HttpResponse:
+    """Ask for the own password once more, and lead on to where it was asked for."""
+    person = request.user
+    assert isinstance(person, Person)  # noqa: S101 - for_hands lets nobody else in
+    way_on = _way_on(request, request.POST.get("next") or request.GET.get("next") or "")
+    context = {"next": way_on}
+    if request.method == "POST":
+        try:
+            people.person_of_password(
+                name=person.name,
+                password=request.POST.get("password", ""),
+                device=device_of(request),
+                now=clock.now(),
+            )
+        except NurseryError as error:
+            context["error"] = error.message
+            return render(
+                request,
+                "batches/sign_in/prove.html",
+                context,
+                status=HTTPStatus.UNPROCESSABLE_ENTITY,
+            )
+        proved_now(request)
+        return redirect(way_on)
+    return render(request, "batches/sign_in/prove.html", context)

@@ -31,6 +31,7 @@ from batches.views import clock
 from batches.views.access import Access, access_of, for_managers, for_office
 from batches.views.https_door import https_at, setup_address
 from batches.views.noting import note
+from batches.views.session_clock import asks_again
 
 _SIDE_MM = 60
 _STATUS_WORDS = {
@@ -45,6 +46,7 @@ _STATUS_WORDS = {
 @for_office
 @never_cache
 @require_GET
+@asks_again
 def tablets_page(request: HttpRequest) -> HttpResponse:
     """List the tablets, with what each still holds; managers enrol, revoke and take in files."""
     return _page(request)
@@ -54,6 +56,7 @@ def tablets_page(request: HttpRequest) -> HttpResponse:
 @never_cache
 @sensitive_variables()
 @require_POST
+@asks_again
 def enrol_new(request: HttpRequest) -> HttpResponse:
     """Make a code for a tablet and show it, as a QR too, for the ten minutes it works."""
     form = EnrolForm(request.POST)
@@ -88,6 +91,7 @@ def enrol_new(request: HttpRequest) -> HttpResponse:
 
 @for_managers
 @require_POST
+@asks_again
 def tablet_revoke(request: HttpRequest, pk: int) -> HttpResponse:
     """Let a tablet send no more until it is enrolled again."""
     device = get_object_or_404(Device, pk=pk)

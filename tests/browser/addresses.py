@@ -162,6 +162,7 @@ VISITS = (
     Visit(url="about"),
     Visit(url="weekly-note"),
     Visit(url="backups"),
+    Visit(url="prove"),
     Visit(url="passport-settings"),
     Visit(url="passports"),
     Visit(url="tablets"),

@@ -33,6 +33,7 @@ NEW_THINGS = {
 #: addresses whose forms store nothing of the nursery's
 KEPT_NOWHERE = {
     "my-language",
+    "prove",
     "enrol-typed", "records", "sync-person", "sowing-book", "sowing-book-columns",
     "sowing-book-ferns",
 }  # fmt: skip

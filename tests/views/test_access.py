@@ -125,6 +125,7 @@ RULES: dict[str, Access] = {
     "batches:pot-on": HAND,
     "batches:pot-up": HAND,
     "batches:prick-out": HAND,
+    "batches:prove": HAND,
     "batches:readings": HAND,
     "batches:reckon": HAND,
     "batches:records": OFFICE,
