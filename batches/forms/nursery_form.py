@@ -9,10 +9,8 @@ from uuid import uuid4
 
 from django import forms
 from django.forms.boundfield import BoundField
-from django.utils.translation import get_language
 
 from batches.core.errors import NurseryError
-from batches.services.language import catalogue_of, said
 
 #: names of fields, row by row
 Rows = tuple[tuple[str, ...], ...]
@@ -36,24 +34,6 @@ class NurseryForm(forms.Form):
     side_by_side: ClassVar[Rows] = ()
     units: ClassVar[dict[str, str]] = {}
     tiles: ClassVar[frozenset[str]] = frozenset()
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.say_choices()
-
-    def say_choices(self) -> None:
-        """Say the words to choose from in the reader's language; what is stored stays."""
-        language = get_language() or ""
-        if not catalogue_of(language):
-            return
-        for field in self.fields.values():
-            if isinstance(field, forms.ChoiceField) and not isinstance(
-                field, forms.ModelChoiceField
-            ):
-                choices: Any = field.choices
-                field.choices = [
-                    (value, said(str(word), language=language)) for value, word in choices
-                ]
 
     def by_rows(self) -> Iterator[list[Piece]]:
         """Yield the visible fields row by row."""

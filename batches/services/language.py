@@ -18,14 +18,20 @@ from batches.core.catalogues import compiled, read_catalogue
 LANGUAGES = {"en-gb": "English", "de": "Deutsch"}
 CATALOGUES = Path(__file__).parent.parent / "locale"
 _PLACE = re.compile(r"\\\{(\w+)\\\}")
-#: a day as the texts write it: “Tue 24 Nov 2026 (wk 48)”, “24 Nov”, “Tue 24 Nov 2026, 09:12”
+#: a day as texts write it: “Tue 24 Nov 2026 (wk 48)”, “24 Nov”, “Nov 2026”, “24 Nov 2026, 09:12”
 _DAY = re.compile(
-    r"(?:(Mon|Tue|Wed|Thu|Fri|Sat|Sun) )?(\d{1,2}) "
+    r"(?:(Mon|Tue|Wed|Thu|Fri|Sat|Sun) )?(?:(\d{1,2}) )?"
     r"(Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)"
-    r"(?: (\d{4}))?(?: \(wk (\d{1,2})\))?(, \d\d:\d\d)?"
+    r"(?: (\d{4}))?(?: \(wk (\d{1,2})\))?(,? \d\d:\d\d)?"
 )
-#: a sentence within a sentence within a sentence, and no deeper
-_DEEPEST = 3
+#: places that hold a name of the nursery's own, or words that somebody wrote
+_AS_IS = frozenset({"who", "house", "name", "product", "why", "bench", "fern"})
+#: places that hold a number, and nothing else
+_NUMBERS = frozenset("nmkj")
+#: a place that begins so holds a code, and nothing but one
+_CODE = "code"
+#: so many sentences may stand one within another
+_DEEPEST = 6
 
 
 @cache
@@ -47,6 +53,9 @@ def said(text: str, *, language: str, depth: int = 0) -> str:
         return text
     if text in catalogue:
         return catalogue[text]
+    small = text[0].lower() + text[1:]
+    if small in catalogue:
+        return catalogue[small][0].upper() + catalogue[small][1:]
     day = _DAY.fullmatch(text)
     if day is not None:
         return _day_said(day, catalogue)
@@ -54,7 +63,7 @@ def said(text: str, *, language: str, depth: int = 0) -> str:
         match = pattern.fullmatch(text)
         if match is not None:
             places = {
-                name: said(value, language=language, depth=depth + 1)
+                name: value if name in _AS_IS else said(value, language=language, depth=depth + 1)
                 for name, value in match.groupdict(default="").items()
             }
             return words.format(**places)
@@ -64,7 +73,9 @@ def said(text: str, *, language: str, depth: int = 0) -> str:
 def _day_said(day: re.Match[str], catalogue: dict[str, str]) -> str:
     """Return a day as the language writes it: “Di 24. Nov. 2026 (KW 48), 09:12”."""
     weekday, number, month, year, week, hour = day.groups()
-    words = catalogue["%(day)s %(month)s"] % {"day": number, "month": catalogue[month]}
+    words = catalogue[month]
+    if number:
+        words = catalogue["%(day)s %(month)s"] % {"day": number, "month": words}
     words = f"{catalogue[weekday]} {words}" if weekday else words
     words += f" {year}" if year else ""
     words += f" ({catalogue['wk']} {week})" if week else ""
@@ -90,7 +101,9 @@ def _pattern(english: str) -> re.Pattern[str]:
         name = match[1]
         again = name in seen
         seen.add(name)
-        return f"(?P={name})" if again else f"(?P<{name}>.+?)"
+        holds = r"[-+]?[\d.,]+" if name in _NUMBERS else ".+?"
+        holds = r"[\w.-]+" if name.startswith(_CODE) else holds
+        return f"(?P={name})" if again else f"(?P<{name}>{holds})"
 
     return re.compile(_PLACE.sub(place, re.escape(english)), re.DOTALL)
 

@@ -13,6 +13,7 @@ from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 
 from batches.services.bench_map import BenchPlan, Cell
+from batches.templatetags.frond import in_words
 
 register = template.Library()
 _CODE_HERE = "CODE-HERE"
@@ -61,13 +62,19 @@ def _place(plan: BenchPlan, row: int, column: int, *, href: str, sprite: str) ->
     here = place_id(escape(plan.code), row, column)
     cells = plan.places.get((row, column), ())
     if not cells:
+        free = f"free place, {plan.code}, row {row}, column {column}"
         # No stop of the Tab key: the script reaches it by the arrow keys; nothing else needs it.
         return (
             f'<button class="cell free" type="button" tabindex="-1" id="{here}" '
             f'data-bench="{escape(plan.code)}" data-row="{row}" data-column="{column}" '
-            f'aria-label="free place, {escape(plan.code)}, row {row}, column {column}"></button>'
+            f'aria-label="{escape(in_words(free))}"></button>'
         )
     return tray_cell(cells[0], element_id=here, href=href, sprite=sprite, more=len(cells) - 1)
+
+
+def _words_of(cell: Cell) -> str:
+    """Return what a cell says, piece by piece in the reader's language."""
+    return ", ".join(in_words(piece) for piece in cell.words.split(", "))
 
 
 def tray_cell(cell: Cell, *, element_id: str, href: str, sprite: str, more: int = 0) -> str:
@@ -77,9 +84,10 @@ def tray_cell(cell: Cell, *, element_id: str, href: str, sprite: str, more: int 
     known = f' id="{element_id}"' if element_id else ""
     state = "" if cell.state == "well" else f' data-state="{cell.state}"'
     stacked = f" +{more}" if more else ""
+    words = escape(_words_of(cell))
     return (
         f'<a class="cell{faded}"{known}{state} href="{href.replace(_CODE_HERE, code)}" '
-        f'data-tray="{code}" data-revision="{cell.revision}" aria-label="{escape(cell.words)}">'
+        f'data-tray="{code}" data-revision="{cell.revision}" aria-label="{words}">'
         f'<svg class="glyph" aria-hidden="true"><use href="{sprite}#glyph-{cell.glyph}"/></svg>'
         f"<span>{escape(cell.short)}{stacked}</span></a>"
     )

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import date, datetime
 
 from django import template
+from django.forms.boundfield import BoundField
 from django.utils import timezone
 from django.utils.formats import number_format
 from django.utils.html import escape
@@ -29,7 +30,7 @@ from batches.core.stages import (
     Stage,
 )
 from batches.models import Batch, Taxon
-from batches.services.language import said
+from batches.services.language import catalogue_of, said
 from batches.services.protection import protection_of
 
 register = template.Library()
@@ -39,6 +40,15 @@ register = template.Library()
 def in_words(text: object) -> str:
     """Return a text as the reader's language says it; as it is where that is not known."""
     return said(str(text), language=get_language() or "")
+
+
+@register.filter
+def in_language(field: BoundField) -> SafeString:
+    """Return a form's field; the words to choose from are in the reader's language."""
+    choices = getattr(field.field.widget, "choices", None)
+    if choices is not None and catalogue_of(get_language() or ""):
+        field.field.widget.choices = [(value, in_words(word)) for value, word in choices]
+    return field.as_widget()
 
 
 @register.filter
