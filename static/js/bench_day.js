@@ -52,7 +52,7 @@ export const find = (code) => byCode.get(code) || byFolded.get(code.toUpperCase(
 // What a tray looks like that the list does not hold.
 export const stranger = (code) => ({ code, fern: "", fern_html: "", next_stages: [], signs: [], unknown: true });
 
-export const isDue = (tray, on = localDay()) => Boolean(tray.due_on && tray.due_on <= on && !tray.shut_until && !tray.control);
+export const isDue = (tray, on = localDay()) => Boolean(tray.due_on && tray.due_on <= on && !tray.shut_until);
 
 export const isLate = (tray) => Boolean(tray.late && isDue(tray));
 

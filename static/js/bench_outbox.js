@@ -154,7 +154,10 @@ export const tidy = (now, { room = false } = {}) => writing(["sent", "photos"], 
     if (now - record.sentAt > JOURNAL_MS && !record.look) stores.sent.delete(record.id);
   }
   for (const photo of await ask(stores.photos.getAll())) {
-    if (photo.state === "sent" && (room || now - photo.sentAt > JOURNAL_MS)) stores.photos.delete(photo.id);
+    const sentLongAgo = photo.state === "sent" && (room || now - photo.sentAt > JOURNAL_MS);
+    // A picture taken for a form that nobody ever saved.
+    const forgotten = photo.state === "held" && now - photo.at > JOURNAL_MS;
+    if (sentLongAgo || forgotten) stores.photos.delete(photo.id);
   }
 });
 

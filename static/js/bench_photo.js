@@ -2,7 +2,7 @@
 // by which camera stays out of it.
 
 import { newId } from "./bench_outbox.js";
-import { all, ask, roomUsed, writing } from "./bench_store.js";
+import { ask, roomUsed, writing } from "./bench_store.js";
 
 const LONGEST = 1600;
 const QUALITY = 0.85;
@@ -23,9 +23,17 @@ export async function keepPhoto(file, check) {
 
 export const dropPhoto = (id) => writing(["photos"], ({ photos }) => ask(photos.delete(id)));
 
-export async function photosOf(check) {
-  return (await all("photos")).filter((photo) => photo.check === check);
-}
+// A look that is changed is a new one: it takes copies of the old one's pictures along. Gives their ids.
+export const copyPhotos = (from, to) => writing(["photos"], async ({ photos }) => {
+  const copies = [];
+  for (const photo of await ask(photos.getAll())) {
+    if (photo.check !== from || photo.state === "refused") continue;
+    const copy = { ...photo, id: newId(), check: to, state: "held", at: Date.now() };
+    photos.put(copy);
+    copies.push(copy.id);
+  }
+  return copies;
+});
 
 async function scaled(file) {
   const address = URL.createObjectURL(file);

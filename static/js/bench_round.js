@@ -1,6 +1,6 @@
 // Which tray is next, and how does a whole bench go in three taps?
 
-import { button, counted, clockWords, el, fernName, glyph, tag, toggle } from "./bench_dom.js";
+import { button, counted, clockWords, dayWords, el, fernName, glyph, tag, toggle } from "./bench_dom.js";
 import { benches, find, isDue, isEmpty, isLate, listFrom, placeWords, stageWords, today } from "./bench_day.js";
 
 const ROWS = 30;
@@ -19,6 +19,8 @@ export function showRound(app) {
   app.main.replaceChildren(
     el("div", { class: "head" }, el("div", {}, el("h1", {}, "The round"),
       el("p", {}, lead, listFrom() ? ` List of ${clockWords(listFrom())}.` : "")), views),
+    ...today().shut.map((house) => el("p", { class: "warning" }, glyph("shut"),
+      `${house.house} is shut until ${dayWords(house.until)}: ${house.why}. Its trays are left out.`)),
     view === "due" ? dueRows(app, due) : benchRows(app),
   );
 }
@@ -90,7 +92,7 @@ export function showBench(app, code) {
   app.main.replaceChildren(
     el("div", { class: "head" }, el("div", {}, el("h1", {}, bench.name),
       el("p", {}, "Tick what is not well. The ticked ones open one after the other."),
-      shut.length ? el("p", {}, tag("shut", "shut"), ` ${counted(shut.length, "tray")} until ${shut[0].shut_until}: left out.`) : "",
+      shut.length ? el("p", {}, tag("shut", "shut"), ` ${counted(shut.length, "tray")} until ${dayWords(shut[0].shut_until)}: left out.`) : "",
       apart.length ? el("p", {}, tag("isolated", "isolated"), ` ${counted(apart.length, "tray")}: left out, looked at last.`) : ""),
     button([glyph("back"), "The round"], () => app.go("round"), { kind: "secondary" })),
     el("ul", { class: "tiles trays" }, tiles),

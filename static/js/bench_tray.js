@@ -56,7 +56,7 @@ function warning(tray) {
   const shut = tray.shut_until && today().shut.find((one) => one.until === tray.shut_until);
   return [
     tray.shut_until ? el("p", { class: "warning", role: "alert" }, glyph("caution"),
-      `The house is shut until ${tray.shut_until}${shut?.why ? `: ${shut.why}` : ""}. Do not go in; the label and your local rules decide.`) : "",
+      `The house is shut until ${dayWords(tray.shut_until)}${shut?.why ? `: ${shut.why}` : ""}. Do not go in; the label and your local rules decide.`) : "",
     tray.isolated ? el("p", { class: "warning" }, glyph("isolated"), "Isolated: look at it last, then wash hands and tools.") : "",
   ];
 }

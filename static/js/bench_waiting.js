@@ -4,6 +4,7 @@ import { button, el, glyph, tag } from "./bench_dom.js";
 import { lookWords, unlay } from "./bench_day.js";
 import { formFrom, formName } from "./bench_look.js";
 import { asFile, haveRead, journal, putAside, unread, waiting } from "./bench_outbox.js";
+import { copyPhotos } from "./bench_photo.js";
 import { recount, send, standing } from "./bench_send.js";
 import { all, ask, keep, writing } from "./bench_store.js";
 import { sendWords, timeWords, warnings } from "./bench_strip.js";
@@ -80,7 +81,9 @@ function changes(app, record, struck, again) {
   }
   return [
     button("Change", async () => {
-      await app.kept(keep(formName(record.item.tray), formFrom(record.item)));
+      const form = formFrom(record.item);
+      form.photos = (await app.kept(copyPhotos(record.id, form.id))) || [];
+      await app.kept(keep(formName(record.item.tray), form));
       app.logged = null;
       app.begun.add(record.item.tray);
       app.go("tray", { code: record.item.tray });

@@ -118,6 +118,53 @@ def test_a_photo_waits_with_its_look_and_follows_it(tablet: Tablet, picture: Pat
     assert stored(tablet.nursery, "select count(*) from batches_checkphoto") == [(1,)]
 
 
+def test_a_round_is_walked_by_the_keyboard_alone(tablet: Tablet) -> None:
+    page = tablet.page
+    taps = tablet.taps
+    for key in ("T", "-", "0", "5", "Enter"):
+        page.keyboard.press(key)
+    expect(page.locator("h1")).to_have_text("T-05")
+    go_to(page, "mould")
+    page.keyboard.press("Space")
+    expect(page.locator(".tick", has_text="mould")).to_have_attribute("aria-pressed", "true")
+    assert page.evaluate("document.activeElement.textContent") == "mould"
+    go_to(page, "Save the look")
+    page.keyboard.press("Enter")
+    expect(page.locator("h1")).to_have_text("T-05 is logged")
+    go_to(page, "Undo")
+    page.keyboard.press("Enter")
+    expect(page.locator("#save")).to_have_text("Looked, nothing new")
+    assert tablet.taps == taps
+
+
+def go_to(page: Any, words: str) -> None:
+    """Press Tab until the focus is on what carries these words."""
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        if page.evaluate("document.activeElement.textContent.trim()") == words:
+            return
+    raise AssertionError(f"no Tab leads to {words}")
+
+
+def test_a_badge_under_the_scanner_proves_who_it_is(tablet: Tablet) -> None:
+    make = (
+        "from batches.models import Person; from batches.services import bench_people; "
+        "print(bench_people.make_badge(person=Person.objects.get(name='Greta Lunn')))"
+    )
+    shell = tablet.nursery.command("shell", "--no-imports", "--command", make)
+    badge = shell.stdout.strip().splitlines()[-1]
+    open_tray(tablet, "T-05")
+    tick(tablet, "mould")
+    tablet.scan(badge)
+    expect(tablet.page.locator("#who")).to_contain_text("Greta Lunn")
+    tablet.scan(badge[:-2] + "22")
+    expect(tablet.page.locator("#told")).to_contain_text("void, or none of this nursery's")
+    tablet.press("Save the look")
+    all_sent(tablet)
+    proven = "select by, by_verified, signs from batches_traycheck where source = 'tablet'"
+    assert stored(tablet.nursery, proven) == [("Greta Lunn", 1, "mould")]
+
+
 def test_a_file_that_is_no_picture_is_said_and_the_form_kept(
     tablet: Tablet, tmp_path: Path
 ) -> None:

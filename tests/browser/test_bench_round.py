@@ -6,9 +6,12 @@ Over plain http and a name that is not localhost, as in a house without its own 
 from __future__ import annotations
 
 import re
+from datetime import date, timedelta
+from uuid import RFC_4122, UUID
 
 from playwright.sync_api import expect
 
+from batches.core.codes import batch_code, tray_code
 from tests.browser.tablet import Tablet, stored
 
 LOOKS = "select t.code, c.by, c.signs, c.count, c.glance from batches_traycheck c "
@@ -92,3 +95,39 @@ def test_forty_trays_are_looked_over_in_three_taps(tablet: Tablet) -> None:
     assert len(looks) == 39
     assert {(by, glance) for _, by, _, _, glance in looks} == {("Bryn Hale", 1)}
     assert "T-07" not in {code for code, *_ in looks}
+
+
+def test_the_tablet_reckons_codes_and_ids_as_the_program_does(tablet: Tablet) -> None:
+    """Check letters against `batches.core.codes`; ids are of version 7 (RFC 9562)."""
+    started = date(2026, 3, 30)
+    codes = [
+        tray_code(batch_code(started + timedelta(weeks=n), 7 * n + 1), n % 150 + 1)
+        for n in range(60)
+    ]
+    read = tablet.page.evaluate(
+        """async (codes) => {
+      const { readScan } = await import("/static/js/bench_scan.js");
+      const kinds = {};
+      for (const code of codes) kinds[code] = readScan(code).kind;
+      return kinds;
+    }""",
+        [*codes, *(code.lower() for code in codes), *(mistyped(code) for code in codes)],
+    )
+    assert {read[code] for code in codes} == {"tray"}
+    assert {read[code.lower()] for code in codes} == {"tray"}
+    assert {read[mistyped(code)] for code in codes} == {"wrong"}
+    ids = tablet.page.evaluate(
+        """async () => {
+      const { newId } = await import("/static/js/bench_outbox.js");
+      return [1000, 1700000000000, 1800000000000].flatMap((at) => [newId(at), newId(at)]);
+    }"""
+    )
+    assert len(set(ids)) == 6
+    assert [UUID(one).version for one in ids] == [7] * 6
+    assert {UUID(one).variant for one in ids} == {RFC_4122}
+    assert [UUID(one).int >> 80 for one in ids[::2]] == [1000, 1700000000000, 1800000000000]
+
+
+def mistyped(code: str) -> str:
+    """Swap the first digit for the next."""
+    return str((int(code[0]) + 1) % 10) + code[1:]
