@@ -224,7 +224,6 @@ def serve_until_told(
     finally:
         pages.shutdown(wait=True)
         # A reader that never reads would hold the loop up for good: its tasks are not waited for.
-        loop.set_exception_handler(lambda *_: None)
         for task in asyncio.all_tasks(loop):
             task.cancel()
         loop.run_until_complete(asyncio.sleep(0))
@@ -267,6 +266,8 @@ async def _serve(
     telling = asyncio.ensure_future(told.wait())
     await asyncio.wait({serving, telling}, return_when=asyncio.FIRST_COMPLETED)
     telling.cancel()
+    # Connections that are left from here on end as cancelled tasks; asyncio would print a trace.
+    loop.set_exception_handler(lambda *_: None)
     done, _ = await asyncio.wait({serving}, timeout=GRACE_S + 2)
     for task in done:
         task.result()

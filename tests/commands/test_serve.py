@@ -167,6 +167,7 @@ def test_the_server_stops_when_told_even_while_connections_hang(
         nursery.process.send_signal(number)
         assert nursery.process.wait(15) == 0
     assert "Everything that was saved is kept" in nursery.read_on()
+    assert "Traceback" not in nursery.said
     assert not (nursery.data / "server.pid").exists()
 
 

@@ -30,7 +30,7 @@ from batches.services.local_authority import folder_of, read_authority
 from batches.services.network_https import prepare_https
 from batches.services.server_certificate import read_server_certificate
 from tests.commands.test_serve import HALF_BODY, HALF_HEAD, PATIENCE_S, UNREAD
-from tests.running_nursery import ROOT, RunningNursery
+from tests.running_nursery import ROOT, PreparedNursery, RunningNursery
 
 NAME = "fernery.home.arpa"
 LAN = ("--lan", "--host", "127.0.0.1")
@@ -98,14 +98,20 @@ def named(data_folder: RunningNursery) -> RunningNursery:
     return data_folder
 
 
-@pytest.fixture
-def network(named: RunningNursery) -> Iterator[Network]:
-    """The same, served."""
-    named.start(*LAN)
+@pytest.fixture(scope="module")
+def network(
+    prepared_nursery: PreparedNursery, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Network]:
+    """One that is served, for all tests that neither end it nor change what it serves with."""
+    nursery = RunningNursery(
+        prepared_nursery.copy_to(tmp_path_factory.mktemp("network") / "data"),
+        more_environment={"NURSERY_HOSTS": NAME},
+    )
+    nursery.start(*LAN)
     try:
-        yield Network(named)
+        yield Network(nursery)
     finally:
-        named.stop()
+        nursery.stop()
 
 
 def test_a_device_that_trusts_the_authority_alone_gets_pages_under_every_name(
@@ -200,20 +206,25 @@ def test_a_page_comes_at_once_beside_readers_that_never_read(network: Network) -
 
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
 def test_the_server_stops_when_told_even_while_connections_hang(
-    network: Network, number: signal.Signals
+    named: RunningNursery, number: signal.Signals
 ) -> None:
-    with (
-        network.many(5, HALF_BODY, over="tls"),
-        network.many(5, b"", over="tcp"),
-        network.many(5, UNREAD, over="tls"),
-    ):
-        time.sleep(0.3)
-        process = network.nursery.process
-        assert process is not None
-        process.send_signal(number)
-        assert process.wait(20) == 0
-    assert "Everything that was saved is kept" in network.nursery.read_on()
-    assert "Traceback" not in network.nursery.said
+    named.start(*LAN)
+    try:
+        network = Network(named)
+        with (
+            network.many(5, HALF_BODY, over="tls"),
+            network.many(5, b"", over="tcp"),
+            network.many(5, UNREAD, over="tls"),
+        ):
+            time.sleep(0.3)
+            process = named.process
+            assert process is not None
+            process.send_signal(number)
+            assert process.wait(20) == 0
+        assert "Everything that was saved is kept" in named.read_on()
+        assert "Traceback" not in named.said
+    finally:
+        named.stop()
 
 
 def test_the_terminal_names_the_address_the_fingerprint_and_shows_a_symbol(
