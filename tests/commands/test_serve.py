@@ -215,8 +215,19 @@ def test_a_new_folder_needs_nothing_but_its_name(tmp_path: object) -> None:
 def test_a_setting_that_cannot_be_read_is_named(data_folder: RunningNursery) -> None:
     data_folder.environment["NURSERY_PORT"] = "eight thousand"
     refused = data_folder.command("serve", check=False, timeout=60)
-    assert refused.returncode != 0
-    assert "NURSERY_PORT is 'eight thousand'. Set it to a whole number." in refused.stderr
+    assert refused.returncode == 1
+    words = "NURSERY_PORT is 'eight thousand'. Set it to a whole number."
+    assert refused.stderr.strip() == words
+
+
+def test_a_data_folder_that_cannot_be_made_is_named(data_folder: RunningNursery) -> None:
+    place = data_folder.data / "a file"
+    place.write_text("in the way")
+    data_folder.environment["NURSERY_DATA"] = str(place / "nursery")
+    refused = data_folder.command("overdue", "--json", check=False, timeout=60)
+    assert (refused.returncode, refused.stdout) == (1, "")
+    assert refused.stderr.startswith(f"The data folder {place / 'nursery'} cannot be made")
+    assert "Traceback" not in refused.stderr
 
 
 def test_the_command_works_from_any_folder(data_folder: RunningNursery, tmp_path: object) -> None:
