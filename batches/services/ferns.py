@@ -233,6 +233,12 @@ def _require_facts(facts: FernFacts) -> None:
         raise NotUnderstood(f"Say what it is raised from: {words}.", field="routes")
     rest = (facts.rest_from_week, facts.rest_to_week)
     require_weeks(*rest, fields=("rest_from_week", "rest_to_week"))
+    if rest[0] is not None and rest[1] is not None and (rest[1] - rest[0]) % 53 >= 51:
+        raise NotUnderstood(
+            "It would rest all year and never move on. Nothing was stored; leave both weeks empty "
+            "for a fern without a rest.",
+            field="rest_to_week",
+        )
     require_week(facts.last_pot_up_week, field="last_pot_up_week")
     if facts.sow_by_days is not None and not 1 <= facts.sow_by_days <= MOST_DAYS:
         raise NotUnderstood(f"Days to sow within are 1 to {MOST_DAYS:,}.", field="sow_by_days")

@@ -13,7 +13,7 @@ from tests.simulate.outbreaks import GUILTY, outbreak
 
 NURSERIES = 200
 #: with 200, the share named of clean nurseries would be known to no better than 12 in 1,000
-CLEAN_NURSERIES = 600
+CLEAN_NURSERIES = 1_000
 
 
 def found_first(answer: SharedCauses) -> bool:
@@ -25,7 +25,7 @@ def found_first(answer: SharedCauses) -> bool:
 
 
 def figures(nurseries: int = NURSERIES, clean: int = CLEAN_NURSERIES) -> list[Figure]:
-    """Run the outbreaks and the clean nurseries of the bar; one second half a dozen."""
+    """Run the outbreaks and the clean nurseries of the bar; one second some ten."""
     found = sum(
         found_first(
             shared_causes(

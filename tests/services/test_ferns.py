@@ -94,6 +94,8 @@ def test_a_rest_may_run_over_new_year():
     [
         ({"rest_from_week": 0, "rest_to_week": 10}, "no week 0", "rest_from_week"),
         ({"rest_from_week": 44, "rest_to_week": 54}, "no week 54", "rest_to_week"),
+        ({"rest_from_week": 1, "rest_to_week": 53}, "all year", "rest_to_week"),
+        ({"rest_from_week": 44, "rest_to_week": 43}, "all year", "rest_to_week"),
         ({"rest_from_week": 44}, "first and its last week", "rest_to_week"),
         ({"rest_to_week": 44}, "first and its last week", "rest_from_week"),
         ({"last_pot_up_week": 54}, "no week 54", "last_pot_up_week"),
