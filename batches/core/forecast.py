@@ -12,7 +12,14 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from batches.core.raising import FernModel, TrayNow, TraysReady, common_factors, trays_ready
+from batches.core.raising import (
+    FernModel,
+    TrayNow,
+    TraysReady,
+    columns_of,
+    common_factors,
+    trays_ready,
+)
 
 Floats = NDArray[np.float64]
 DRAWS = 2_000
@@ -95,10 +102,11 @@ def forecast(
         pots = np.zeros((1 + len(sizes), draws, weeks))
         layers = {size: layer for layer, size in enumerate(["", *sizes])}
         for model, standing in pairs:
+            columns = columns_of(model, standing)
             layer_of = np.array([layers[tray.size] for tray in standing], dtype=np.intp)
             for start in range(0, draws if standing else 0, BLOCK):
                 part = slice(start, min(start + BLOCK, draws))
-                ready = trays_ready(model, standing, common, part=part, until=7.0 * weeks)
+                ready = trays_ready(model, columns, common, part=part, until=7.0 * weeks)
                 pots[:, part] += _by_week(ready, layer_of, pots[:, part].shape)
         found[fern] = FernForecast(
             pots=pots.sum(axis=0), in_size={size: pots[layers[size]] for size in sizes}

@@ -14,7 +14,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -125,16 +124,49 @@ def ready_days_and_pots(
         Days after the day of the question, 0 for what had come before it; infinite for never.
     pots : array of the same shape, 0 for never
     """
-    found = trays_ready(model, trays, common, part=part)
+    found = trays_ready(model, columns_of(model, trays), common, part=part)
     shape = (common.season[part].size, len(trays))
     days, pots = np.full(shape, np.inf), np.zeros(shape)
     days[found.draw, found.tray], pots[found.draw, found.tray] = found.day, found.pots
     return days, pots
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TrayColumns:
+    """Trays as columns, made once for all draws: arrays of shape (trays,).
+
+    ``begins`` is the place of each tray's stage in the chain, ``next_in`` not a number where it is
+    not known, ``plants`` 0 for uncounted mats, ``done`` whether a mat was picked for the last time.
+    """
+
+    begins: NDArray[np.intp]
+    age: Floats
+    age_now: Floats
+    next_in: Floats
+    counted: NDArray[np.bool_]
+    plants: Floats
+    picked: Floats
+    done: NDArray[np.bool_]
+
+
+def columns_of(model: FernModel, trays: Sequence[TrayNow]) -> TrayColumns:
+    """Return the trays as columns."""
+    order = _chain(model.route)
+    return TrayColumns(
+        begins=np.array([order.index(tray.stage) for tray in trays], dtype=np.intp),
+        age=np.array([max(tray.age, 0.0) for tray in trays]),
+        age_now=np.array([max(tray.age_now, tray.age, 0.0) for tray in trays]),
+        next_in=np.array([np.nan if tray.next_in is None else tray.next_in for tray in trays]),
+        counted=np.array([tray.plants is not None for tray in trays], dtype=bool),
+        plants=np.array([float(tray.plants or 0) for tray in trays]),
+        picked=np.array([float(tray.picked) for tray in trays]),
+        done=np.array([tray.picked > 0 and not tray.still_giving for tray in trays], dtype=bool),
+    )
+
+
 def trays_ready(
     model: FernModel,
-    trays: Sequence[TrayNow],
+    trays: TrayColumns,
     common: Common,
     *,
     part: slice,
@@ -151,14 +183,10 @@ def trays_ready(
     season = common.season[part]
     speed = rng.normal(0.0, SPEED_SPREAD, season.size)
     order = _chain(model.route)
-    begins = np.array([order.index(tray.stage) for tray in trays])
-    age = np.array([max(tray.age, 0.0) for tray in trays])
-    now = np.array([max(tray.age_now, tray.age, 0.0) for tray in trays])
-    known = np.array([np.nan if tray.next_in is None else tray.next_in for tray in trays])
     calendar = FernCalendar(model.awake)
     going = UnderWay.nobody()
     for place, stage in enumerate(order):
-        here = np.flatnonzero(begins == place)
+        here = np.flatnonzero(trays.begins == place)
         if not (here.size or going.draw.size):
             continue
         draws = _of(model, stage)
@@ -169,15 +197,16 @@ def trays_ready(
         days[rng.random(days.size) < stalled[going.draw]] = np.inf
         going.move_to(calendar.after(going.at, days, resting=resting), covered=not resting)
         if here.size:
-            left, gone = _remaining(mu, sigma, stalled, age[here], now[here], rng)
-            left = np.where(np.isnan(known[here]), left, known[here])
+            left, gone = _remaining(mu, sigma, stalled, trays.age[here], trays.age_now[here], rng)
+            known = trays.next_in[here]
+            left = np.where(np.isnan(known), left, known)
             joining = UnderWay.from_today(here, gone)
             joining.move_to(
                 calendar.after(joining.at, left.ravel(), resting=resting), covered=not resting
             )
             going = going.together_with(joining)
         going = going.only(np.isfinite(going.at) & (going.at <= until))
-    pots = _pots(model, trays, order, begins, going, season.size, rng)
+    pots = _pots(model, trays, order, going, season.size, rng)
     return TraysReady(draw=going.draw, tray=going.tray, day=going.at, pots=pots)
 
 
@@ -213,12 +242,11 @@ def _remaining(
 
 
 def _pots(
-    model: FernModel, trays: Sequence[TrayNow], order: list[Stage], begins: NDArray[Any],
+    model: FernModel, trays: TrayColumns, order: list[Stage],
     going: UnderWay, draws: int, rng: np.random.Generator,
 ) -> Floats:  # fmt: skip
-    counted = np.array([tray.plants is not None for tray in trays])[going.tray]
-    plants = np.array([float(tray.plants or 0) for tray in trays])[going.tray]
-    began = begins[going.tray]
+    counted, plants = trays.counted[going.tray], trays.plants[going.tray]
+    began = trays.begins[going.tray]
     mats = np.flatnonzero(~counted)
     if mats.size:
         plants[mats] = _given(model, trays, going.draw[mats], going.tray[mats], draws, rng)
@@ -240,7 +268,7 @@ def _pots(
 
 
 def _given(
-    model: FernModel, trays: Sequence[TrayNow], draw: NDArray[np.intp], tray: NDArray[np.intp],
+    model: FernModel, trays: TrayColumns, draw: NDArray[np.intp], tray: NDArray[np.intp],
     draws: int, rng: np.random.Generator,
 ) -> Floats:  # fmt: skip
     """Return plants that each mat still gives: a yield of a resampled past, less what it gave."""
@@ -249,8 +277,7 @@ def _given(
     past = np.asarray(model.yields, dtype=float)
     pool = past[rng.integers(past.size, size=(draws, past.size))]
     given = pool[draw, rng.integers(past.size, size=draw.size)]
-    picked = np.array([float(one.picked) for one in trays])[tray]
-    done = np.array([one.picked > 0 and not one.still_giving for one in trays])[tray]
+    picked, done = trays.picked[tray], trays.done[tray]
     return np.where(done, 0.0, np.maximum(given - picked, 0.0))
 
 

@@ -14,6 +14,7 @@ from batches.core.raising import (
     WITHIN_TRAY,
     Rate,
     TrayNow,
+    columns_of,
     common_factors,
     ready_days_and_pots,
     trays_ready,
@@ -120,7 +121,9 @@ def test_days_and_pots_are_those_of_single_trays(tray):
 def test_with_a_last_day_only_what_comes_by_then_is_told():
     def told(until: float):
         common = common_factors(COUNT, np.random.default_rng(3))
-        return trays_ready(model(**SETTINGS), TRAYS, common, part=slice(0, COUNT), until=until)
+        fern = model(**SETTINGS)
+        columns = columns_of(fern, TRAYS)
+        return trays_ready(fern, columns, common, part=slice(0, COUNT), until=until)
 
     early, every = told(200.0), told(math.inf)
     assert early.day.max() <= 200.0
