@@ -92,6 +92,6 @@ def _english_on(client, address: str) -> list[str]:
     page = re.sub(r"<(script|style)\b.*?</\1>|<datalist.*?</datalist>", "",
                   answer.content.decode(), flags=re.DOTALL)  # fmt: skip
     texts = re.split(r"<[^>]*>", page)
-    texts += re.findall(r'\b(?:aria-label|placeholder|title|alt)="([^"]*)"', page)
+    texts += re.findall(r'\b(?:aria-label|data-label|placeholder|title|alt)="([^"]*)"', page)
     found = (html.unescape(text).strip() for text in texts)
     return [text for text in found if ENGLISH.search(text) and "Frondbook" not in text]
