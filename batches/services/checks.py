@@ -87,6 +87,7 @@ def record_check(
     revision: int | None = None,
     correction: bool = False,
     above_stock: bool = True,
+    as_seen: bool = False,
 ) -> CheckResult:
     """Store a look with what was seen, counted and lost.
 
@@ -106,6 +107,9 @@ def record_check(
         Allow a stage earlier than the tray's; it is recorded as a correction.
     above_stock : bool
         With False, an exact count above the stock book is refused instead of recounted.
+    as_seen : bool
+        Store a stage that lies behind and a count above the stock book as they were seen; they
+        move nothing back and write nothing.
 
     Raises
     ------
@@ -144,7 +148,12 @@ def record_check(
     try:
         with transaction.atomic():
             return _store(
-                check, lost, revision=revision, correction=correction, above_stock=above_stock
+                check,
+                lost,
+                revision=revision,
+                correction=correction,
+                above_stock=above_stock,
+                as_seen=as_seen,
             )
     except IntegrityError:
         # The same look was being stored at the same time from another side.
@@ -161,6 +170,7 @@ def _store(
     revision: int | None,
     correction: bool,
     above_stock: bool,
+    as_seen: bool,
 ) -> CheckResult:
     now = check.recorded_at
     day = local_day(check.seen_at)
@@ -170,7 +180,7 @@ def _store(
     check.tray = tray
     require_looked_in_life(tray, day)
     _require_glance_is_bare(check, lost)
-    backward_from = stage_gone_back_from(check, correction=correction)
+    backward_from = stage_gone_back_from(check, correction=correction, as_seen=as_seen)
     check.save(force_insert=True)
     if backward_from is not None:
         state_correction(check, backward_from)
@@ -188,7 +198,7 @@ def _store(
         for place, (quantity, cause) in enumerate(lost)
     )
     counted = check.count is not None and not check.about
-    recount = settle_new_count(check) if counted else None
+    recount = settle_new_count(check, above=not as_seen) if counted else None
     if recount is not None and recount.kind == "recount" and recount.quantity > 0:
         _require_not_above(check, recount, above_stock=above_stock)
     if lost or counted:

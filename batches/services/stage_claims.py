@@ -42,8 +42,12 @@ def stage_at(tray: Tray, moment: datetime) -> Stage:
     return here
 
 
-def stage_gone_back_from(check: TrayCheck, *, correction: bool) -> Stage | None:
+def stage_gone_back_from(
+    check: TrayCheck, *, correction: bool, as_seen: bool = False
+) -> Stage | None:
     """Return the stage a correction goes back from; None when the look goes forward or stays.
+
+    With ``as_seen`` a stage that lies behind is let through; it proves nothing.
 
     Raises
     ------
@@ -64,6 +68,8 @@ def stage_gone_back_from(check: TrayCheck, *, correction: bool) -> Stage | None:
     if is_ahead(tray.route, here, seen):
         if correction:
             return here
+        if as_seen:
+            return None
         raise NotPossibleNow(
             f"Tray {tray.code} is past that: it is at “{STAGE_WORDS[here]}”, and "
             f"“{STAGE_WORDS[seen]}” comes before. Nothing was stored; look at the label again, or "

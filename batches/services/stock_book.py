@@ -17,13 +17,14 @@ from uuid import UUID
 from django.db.models import Q
 
 from batches.core.ledger import Balance, Change, Posting, balance, require_balance
-from batches.models import PlantMovement, Tray, TrayCheck
+from batches.models import PlantMovement, ToSettle, Tray, TrayCheck
 from batches.services.days import day_bounds, local_day
 
 #: how many losses one look may name, and how often its count may be settled anew
 MOST_LOSSES = 40
 _MOST_SETTLED = 60
 _SETTLED = uuid.UUID("6a2f7f0e-2c53-4b0a-8a5c-3e9f6b2d1c47")
+_ASIDE = uuid.UUID("0d7b0a53-7d0c-4d39-9d0a-5f0f6ad0f3c4")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,8 +100,11 @@ def strike_of(row: PlantMovement, *, strike_id: UUID, by: str, now: datetime) ->
     )
 
 
-def settle_new_count(check: TrayCheck) -> PlantMovement | None:
-    """Write what makes the book agree with a count that is being stored; None when it does."""
+def settle_new_count(check: TrayCheck, *, above: bool = True) -> PlantMovement | None:
+    """Write what makes the book agree with a count that is being stored; None when it does.
+
+    With ``above`` False a count above the book writes nothing.
+    """
     day = local_day(check.seen_at)
     later = {
         row_id
@@ -115,6 +119,9 @@ def settle_new_count(check: TrayCheck) -> PlantMovement | None:
         and row.id not in later
         and not (row.on == day and row.at is not None and row.at > check.seen_at)
     ]
+    known = any(row.counts for row in before)
+    if not above and known and (check.count or 0) > sum(row.effect for row in before):
+        return None
     return _write_count(check, before, own=None, time=0, now=check.recorded_at)
 
 
@@ -127,7 +134,9 @@ def settle_counts_after(tray: Tray, moment: Moment, *, by: str, now: datetime) -
 
 
 def _settle_again(check: TrayCheck, *, by: str, now: datetime) -> bool:
-    """Settle a stored count anew; no where a person set its row aside."""
+    """Settle a stored count anew; no where its row was struck out, or it waits outside."""
+    if is_set_aside(check.id):
+        return False
     ids = [count_id(check.id, n) for n in range(_MOST_SETTLED)]
     found = {
         row.id: row for row in PlantMovement.objects.filter(id__in=ids).select_related("struck_by")
@@ -135,12 +144,43 @@ def _settle_again(check: TrayCheck, *, by: str, now: datetime) -> bool:
     written = [found[row_id] for row_id in ids if row_id in found]
     own = written[-1] if written else None
     if own is not None and struck(own):
-        if own.struck_by.id != uuid.uuid5(_SETTLED, str(own.id)):
+        if own.struck_by.id not in {uuid.uuid5(_SETTLED, str(own.id)), strike_aside_id(own.id)}:
             return False
         own = None
     before = _before(check, own)
     _write_count(check, before, own=own, time=len(written), now=now, by=by)
     return True
+
+
+def is_set_aside(check_id: UUID) -> bool:
+    """Tell whether a look's count waits outside the book, to be settled."""
+    return ToSettle.objects.open().filter(pk=aside_id(check_id)).exists()
+
+
+def aside_id(check_id: UUID) -> UUID:
+    """Return the id under which a look's count waits to be settled."""
+    return uuid.uuid5(_ASIDE, f"count|{check_id}")
+
+
+def strike_aside_id(row_id: UUID) -> UUID:
+    """Return the id of the row that strikes out a count's row when the count is set aside."""
+    return uuid.uuid5(_ASIDE, str(row_id))
+
+
+def above_by(check: TrayCheck) -> int:
+    """Return by how much a count without a row in the book lies above it; 0 where it does not."""
+    before = _before(check, None)
+    if not any(row.counts for row in before):
+        return 0
+    return max((check.count or 0) - sum(row.effect for row in before), 0)
+
+
+def count_again(check: TrayCheck, *, by: str, now: datetime) -> None:
+    """Take a count that was set aside, and fits now, back into the book."""
+    written = PlantMovement.objects.filter(
+        id__in=[count_id(check.id, n) for n in range(_MOST_SETTLED)]
+    )
+    _write_count(check, _before(check, None), own=None, time=written.count(), now=now, by=by)
 
 
 def _before(check: TrayCheck, own: PlantMovement | None) -> list[_Entry]:

@@ -14,7 +14,7 @@ from typing import Any
 from django.utils.dateparse import parse_date
 
 from batches.core.errors import NotUnderstood, UnknownCode
-from batches.models import Bench, LaidOutTray, Tray
+from batches.models import Bench, LaidOutTray, PlantMovement, Tray
 from batches.services.codes import find_tray
 from batches.services.days import local_day
 from batches.services.keeping import set_isolated
@@ -91,11 +91,21 @@ def picking_sent(item: Item, *, now: datetime) -> PickingResult:
     require_day(on, now=now)
     parent = tray_of(item)
     fillings = _fillings(item, parent)
+    _begin_earlier([one.into for one in fillings if one.into is not None], on)
     after = ParentAfter(parent=parent, come_back_on=_come_back_on(item))
     return _DEEDS[item.kind](
         fillings=fillings, parents=[after], on=on, at=item.at, by=item.by, now=now,
         record_id=item.id,
     )  # fmt: skip
+
+
+def _begin_earlier(trays: Sequence[Tray], on: date) -> None:
+    """Let a tray that a tablet filled begin on the day of its first filling, sent first or not."""
+    for tray in trays:
+        filled = PlantMovement.objects.filter(to_tray=tray, at__isnull=False, on=tray.started_on)
+        if on < tray.started_on and filled.exists():
+            Tray.objects.filter(pk=tray.pk).update(started_on=on, stage_seen_on=on)
+            tray.refresh_from_db()
 
 
 def tray_of(item: Item) -> Tray:

@@ -18,7 +18,7 @@ from django.db import transaction
 from batches.core.errors import AlreadyTaken, NurseryError, OutOfTime, UnknownCode
 from batches.models import Device, Person, ToSettle, Tray, TrayCheck
 from batches.services.checks import CheckResult, record_check
-from batches.services.set_aside import set_aside_counts_after
+from batches.services.set_aside import forget, is_waiting, judge_again
 from batches.services.strikes import strike_out
 from batches.services.sync_deeds import isolated_sent, move_sent, picking_sent, tray_of
 from batches.services.sync_items import (
@@ -42,8 +42,10 @@ from batches.services.sync_items import (
 __all__ = ["BadBody", "ItemAnswer", "Sender", "take_items"]
 
 _MOST_WORDS = 2_000
+_STRUCK_ALREADY = "struck out already"
 #: what may be left out of a look that contradicts the records, the least of it first
-_LEFT_OUT = (
+_LEFT_OUT: tuple[tuple[str, ...], ...] = (
+    (),
     ("count", "about"),
     ("losses",),
     ("stage_seen",),
@@ -146,7 +148,13 @@ def _look(item: Item, sender: Sender, now: datetime) -> ItemAnswer:
 
 
 def _record(
-    item: Item, tray: Tray, sender: Sender, now: datetime, *, without: tuple[str, ...] = ()
+    item: Item,
+    tray: Tray,
+    sender: Sender,
+    now: datetime,
+    *,
+    without: tuple[str, ...] = (),
+    as_seen: bool = False,
 ) -> CheckResult:
     raw = {name: value for name, value in item.raw.items() if name not in without}
     result = record_check(
@@ -157,11 +165,13 @@ def _record(
         about=flag_of(raw, "about"),
         signs=words_of(raw.get("signs")),
         losses=losses_of(raw.get("losses")),
-        above_stock=False,
+        above_stock=as_seen,
+        as_seen=as_seen,
         **_plain(item, sender),
     )
-    if result.created:
-        set_aside_counts_after(check=result.check, now=now)
+    check = result.check
+    if result.created and (check.stage_seen or check.count is not None or raw.get("losses")):
+        judge_again(tray=result.tray, since=check.seen_at, now=now)
     return result
 
 
@@ -185,7 +195,7 @@ def _plain(item: Item, sender: Sender) -> dict[str, Any]:
     }
 
 
-def _strike(item: Item, sender: Sender, now: datetime) -> ItemAnswer:  # noqa: ARG001
+def _strike(item: Item, sender: Sender, now: datetime) -> ItemAnswer:
     wanted = struck_id(item.raw)
     if wanted is None:
         raise UnknownCode("The look to strike out is not named by its id.")
@@ -193,19 +203,54 @@ def _strike(item: Item, sender: Sender, now: datetime) -> ItemAnswer:  # noqa: A
     if row is None:
         raise UnknownCode("The look to strike out has not arrived here.")
     result = strike_out(row=row, by=item.by, now=now, record_id=item.id)
-    status = "created" if result.created else "duplicate"
+    _look_is_gone(row, now)
+    status = "created"
+    if not result.created and result.strike.pk != item.id:
+        status = "merged"
+        _keep_as_done(item, sender, now)
+    elif not result.created:
+        status = "duplicate"
     return ItemAnswer(id=str(item.id), status=status, message=_told(item, result.message))
+
+
+def _keep_as_done(item: Item, sender: Sender, now: datetime) -> None:
+    """Keep a strike-out of a look that another one had struck out before."""
+    ToSettle.objects.create(
+        id=item.id,
+        item=dict(item.raw),
+        reason="The look had been struck out already.",
+        by=item.by,
+        at=item.at,
+        device=sender.device,
+        recorded_at=now,
+        settled_at=now,
+        settled_how=_STRUCK_ALREADY,
+    )
+
+
+def _look_is_gone(look: TrayCheck, now: datetime) -> None:
+    """Judge anew what contradicted a look that was struck out."""
+    forget(look.pk, now=now)
+    judge_again(tray=look.tray, since=look.seen_at, now=now)
 
 
 def _strike_what_waited_for_its_look(now: datetime) -> None:
     """Strike out looks whose strike-out came before them: any order gives the same state."""
-    waiting = ToSettle.objects.open().filter(item__kind="strike_out")
-    wanted = {struck_id(one.item): one for one in waiting}
-    for row in TrayCheck.objects.filter(pk__in=[pk for pk in wanted if pk]).select_related("tray"):
-        one = wanted[row.pk]
+    waiting = list(ToSettle.objects.open().filter(item__kind="strike_out").order_by("at", "id"))
+    wanted = {struck_id(one.item) for one in waiting}
+    rows = TrayCheck.objects.filter(pk__in=[pk for pk in wanted if pk]).select_related("tray")
+    arrived = {row.pk: row for row in rows}
+    for one in waiting:
+        row = arrived.get(struck_id(one.item) or one.pk)
+        if row is None:
+            continue
         with contextlib.suppress(NurseryError), transaction.atomic():
-            strike_out(row=row, by=one.by, now=now, record_id=one.pk)
-            one.settled_at, one.settled_how = now, "struck out when the look arrived"
+            result = strike_out(row=row, by=one.by, now=now, record_id=one.pk)
+            _look_is_gone(row, now)
+            one.settled_at = now
+            one.settled_how = "struck out when the look arrived"
+            if not result.created:
+                one.settled_how = _STRUCK_ALREADY
             one.save(update_fields=["settled_at", "settled_how"])
 
 
@@ -223,6 +268,9 @@ def _isolate(item: Item, sender: Sender, now: datetime) -> ItemAnswer:  # noqa: 
 
 def _picking(item: Item, sender: Sender, now: datetime) -> ItemAnswer:  # noqa: ARG001
     result = picking_sent(item, now=now)
+    if result.created:
+        for tray in (*result.parents, *result.children):
+            judge_again(tray=tray, since=item.at, now=now)
     status = "created" if result.created else "duplicate"
     return ItemAnswer(id=str(item.id), status=status, message=_told(item, result.message))
 
@@ -270,6 +318,7 @@ _DEEDS: dict[str, Callable[[Item, Sender, datetime], ItemAnswer]] = {
 def _keep(item: Item, error: NurseryError, sender: Sender, now: datetime) -> ItemAnswer:
     """Keep an item that contradicts the records: what of a look does not, and all to settle."""
     reason = error.message.replace("Nothing was stored", "It waits for the manager")
+    answer = ItemAnswer(id=str(item.id), status="review", message=_told(item, reason))
     tray = None
     with contextlib.suppress(NurseryError):
         tray = tray_of(item)
@@ -277,7 +326,9 @@ def _keep(item: Item, error: NurseryError, sender: Sender, now: datetime) -> Ite
     if tray is not None and item.kind == "check" and not isinstance(error, OutOfTime):
         for without in _LEFT_OUT:
             with contextlib.suppress(NurseryError), transaction.atomic():
-                _record(item, tray, sender, now, without=without)
+                _record(item, tray, sender, now, without=without, as_seen=True)
+                if not without and is_waiting(item.id):
+                    return answer
                 break
     ToSettle.objects.create(
         id=item.id,
@@ -289,7 +340,7 @@ def _keep(item: Item, error: NurseryError, sender: Sender, now: datetime) -> Ite
         device=sender.device,
         recorded_at=now,
     )
-    return ItemAnswer(id=str(item.id), status="review", message=_told(item, reason))
+    return answer
 
 
 def _told(item: Item, message: str) -> str:

@@ -105,7 +105,7 @@ def _look(item: Item, row: ToSettle, by: str, now: datetime) -> str:
         "by": item.by,
         "device": "" if row.device is None else row.device.name,
         "device_ref": row.device,
-        "source": "tablet",
+        "source": "settled",
         "stage_seen": text_of(item.raw.get("stage_seen")),
         "count": number_of(item.raw, "count"),
         "about": flag_of(item.raw, "about"),

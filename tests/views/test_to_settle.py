@@ -34,7 +34,7 @@ def waits(tablet, tray, *, ago=timedelta(hours=1), kind="check", sent_at=NOW, **
     body = {"sent_at": sent_at.isoformat(), "items": [one]}
     answer = tablet.post(reverse("batches:sync"), json.dumps(body), content_type="application/json")
     assert [result["status"] for result in answer.json()["results"]] == ["review"]
-    return str(one["id"])
+    return str(ToSettle.objects.open().get(item__id=one["id"]).pk)
 
 
 def tap(manager, item_id, how):
@@ -55,7 +55,7 @@ def test_a_count_above_the_book_is_taken_as_a_recount(manager, tablet, tray):
     assert "Settled." in tap(manager, item_id, "taken")
     assert stock(tray) == 95
     assert PlantMovement.objects.get(kind="recount").quantity == 15
-    assert str(TrayCheck.objects.get(count=95).by) == "Wilf"
+    assert set(TrayCheck.objects.filter(count=95).values_list("by", flat=True)) == {"Wilf"}
     done = ToSettle.objects.get(pk=item_id)
     assert (done.settled_how, done.settled_by) == ("taken as it is", "Greta Lunn")
     assert "95 alive" in page(manager, "to-settle")
