@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from batches.models import ToSettle, Tray, TrayCheck
 from batches.services.standing import refold
 from batches.services.syncing import BadBody, Sender, take_items
-from tests.factories import TrayFactory
+from tests.factories import BenchFactory, LaidOutTrayFactory, TrayFactory
 from tests.factories.days import NOW
 
 pytestmark = pytest.mark.django_db
@@ -59,16 +59,82 @@ def struck(code):
     return [look, item(5, "strike_out", strikes_out=look["id"]), item(4, tray=code, signs=["dry"])]
 
 
-@pytest.mark.parametrize("story", [counts, losses, struck])
+def behind(code):
+    """Seen further on first, and behind later: it waits, whichever came first."""
+    return [
+        item(9, tray=code, stage_seen="first_frond"),
+        item(5, tray=code, stage_seen="gametophyte"),
+        item(3, tray=code, signs=["dry"]),
+    ]
+
+
+def picked(code):
+    """A look at what was filled, a count of what stayed, on the day of the picking."""
+    child = LaidOutTrayFactory(batch=Tray.objects.get(code=code).batch).code
+    into = [{"code": child, "quantity": 20}]
+    return [
+        item(9, "prick_out", tray=code, quantity=20, trays=into),
+        item(7, tray=code, count=38),
+        item(5, tray=child, count=19),
+    ]
+
+
+def picked_twice(code):
+    """Two days' pickings into one tray; its first day is the earlier one's."""
+    child = LaidOutTrayFactory(batch=Tray.objects.get(code=code).batch).code
+    into = [{"code": child, "quantity": 5}]
+    return [
+        item(50, "prick_out", tray=code, quantity=5, trays=into),
+        item(4, "prick_out", tray=code, quantity=5, trays=into),
+        item(30, tray=child, signs=["dry"]),
+    ]
+
+
+def struck_twice(code):
+    """Two tablets undo one look."""
+    look = item(9, tray=code, count=50)
+    return [
+        look,
+        item(5, "strike_out", strikes_out=look["id"]),
+        item(4, "strike_out", strikes_out=look["id"]),
+    ]
+
+
+def moved(code):
+    """Moved twice in one day; another tray is put on the same place."""
+    benches = [BenchFactory(rows=2, columns=2).code for _ in range(2)]
+    other = new_tray()
+    return [
+        item(4, "move", tray=code, bench=benches[0], row=1, column=1),
+        item(2, "move", tray=code, bench=benches[1], row=1, column=1),
+        item(3, "move", tray=other.code, bench=benches[1], row=1, column=1),
+    ]
+
+
+STORIES = [counts, losses, struck, behind, picked, picked_twice, struck_twice, moved]
+
+
+@pytest.mark.parametrize("story", STORIES)
 def test_every_order_of_arrival_ends_alike(story) -> None:
     ends = set()
-    for order in itertools.permutations(range(len(story("")))):
+    for order in itertools.permutations(range(len(story(new_tray().code)))):
         tray = new_tray()
         items = story(tray.code)
+        waited = ToSettle.objects.open().count()
         for place in order:
             send(items[place])
-        ends.add(state(tray))
+        stands = state(tray)
+        children = Tray.objects.filter(parents=tray)
+        filled = tuple((child.alive, child.last_signs, child.started_on) for child in children)
+        where = bench_of(tray, items)
+        ends.add((stands, filled, where, ToSettle.objects.open().count() - waited))
     assert len(ends) == 1
+
+
+def bench_of(tray, items):
+    """Return at which of its moves' benches a tray stands; None where it was not moved."""
+    benches = [one["bench"] for one in items if "bench" in one and one["tray"] == tray.code]
+    return benches.index(tray.bench.code) if benches else None
 
 
 def test_a_count_above_a_book_that_an_earlier_look_lowers_later_is_set_aside() -> None:
