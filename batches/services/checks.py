@@ -213,7 +213,7 @@ def _store(
         created=True,
         next_look_on=tray.look_due_on,
         recount=recount,
-        message=_message(check, tray, lost, recount),
+        message=message_of(check, tray, lost, recount),
     )
 
 
@@ -261,7 +261,7 @@ def _stored_before(
         created=False,
         next_look_on=stored.tray.look_due_on,
         recount=recount,
-        message=_message(stored, stored.tray, lost, recount),
+        message=message_of(stored, stored.tray, lost, recount),
     )
 
 
@@ -277,12 +277,13 @@ def _content(check: TrayCheck) -> tuple[object, ...]:
     )  # fmt: skip
 
 
-def _message(
+def message_of(
     check: TrayCheck,
     tray: Tray,
     lost: Sequence[tuple[int, str]],
     recount: PlantMovement | None,
 ) -> str:
+    """Say to the person who looked what was stored, and when the next look is due."""
     seen = []
     if check.stage_seen:
         seen.append(STAGE_WORDS[Stage(check.stage_seen)])

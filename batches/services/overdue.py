@@ -309,13 +309,22 @@ def _elsewhere(*, on: date) -> Iterable[DueLine]:
 
 
 def _return_lines(shut: ShutPlaces, *, on: date) -> Iterable[DueLine]:
+    if not shut.returns:
+        return
+    places = [back.place for back in shut.returns]
+    trays = {tray.code: tray for tray in Tray.objects.filter(code__in=places).with_fern()}
+    outlooks = load_outlooks(tray.batch.taxon_id for tray in trays.values())
     for back in shut.returns:
-        days_late = (on - back.reentry_on).days
+        due = Due(kind="return", due_on=back.reentry_on, should_take=back.shut_days)
+        if back.place in trays:
+            here = stored_here(trays[back.place], outlooks)
+            yield _line(here, due, on=on, reason=back.reason)
+            continue
         yield DueLine(
             kind="return",
             due_on=back.reentry_on,
-            days_late=days_late,
-            lateness=days_late / max(back.shut_days, 1),
+            days_late=(on - back.reentry_on).days,
+            lateness=lateness_of(due, on=on),
             reason=back.reason,
             bench=back.place,
         )

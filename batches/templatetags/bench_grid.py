@@ -6,13 +6,19 @@ template loop (figures: `make bench`), and they are drawn per bench.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
+# Of texts alone: the site's own `escape` also asks whether each is marked as safe.
+from html import escape
+
 from django import template
 from django.templatetags.static import static
 from django.urls import reverse
-from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import get_language
 
 from batches.services.bench_map import BenchPlan, Cell
+from batches.services.language import catalogue_of
 from batches.templatetags.frond import in_words
 
 register = template.Library()
@@ -24,52 +30,62 @@ def place_id(bench: str, row: int, column: int) -> str:
     return f"place-{bench}-{row}-{column}"
 
 
+@dataclass(frozen=True, slots=True)
+class _Page:
+    """What all cells of a page share: a tray's address before and behind its code, the drawings."""
+
+    before: str
+    behind: str
+    sprite: str
+    translated: bool
+
+
+def _page() -> _Page:
+    before, behind = reverse("batches:tray", args=[_CODE_HERE]).split(_CODE_HERE)
+    return _Page(
+        before=before,
+        behind=behind,
+        sprite=static("glyphs/sprite.svg"),
+        translated=bool(catalogue_of(get_language() or "")),
+    )
+
+
 @register.simple_tag
 def bench_rows(plan: BenchPlan) -> SafeString:
     """Return the rows of a bench's table, one cell a place."""
-    href = reverse("batches:tray", args=[_CODE_HERE])
-    sprite = static("glyphs/sprite.svg")
+    page, bench = _page(), escape(plan.code)
     lines = []
     for row in range(1, plan.rows + 1):
-        cells = "".join(
-            f"<td>{_place(plan, row, column, href=href, sprite=sprite)}</td>"
-            for column in range(1, plan.columns + 1)
+        cells = "</td><td>".join(
+            _place(plan, bench, row, column, page) for column in range(1, plan.columns + 1)
         )
-        lines.append(f'<tr><th scope="row">{row}</th>{cells}</tr>')
+        lines.append(f'<tr><th scope="row">{row}</th><td>{cells}</td></tr>')
     return mark_safe("".join(lines))  # noqa: S308 - every text in a cell is escaped
 
 
 @register.simple_tag
 def loose_cell(cell: Cell) -> SafeString:
     """Return the cell of a tray that stands on a bench without a row and column."""
-    return mark_safe(  # noqa: S308 - every text in a cell is escaped
-        tray_cell(
-            cell,
-            element_id="",
-            href=reverse("batches:tray", args=[_CODE_HERE]),
-            sprite=static("glyphs/sprite.svg"),
-        )
-    )
+    return mark_safe(tray_cell(cell, _page()))  # noqa: S308 - every text in a cell is escaped
 
 
 def place_html(plan: BenchPlan, row: int, column: int) -> str:
     """Return one place of a bench, for swapping it alone after a move."""
-    href = reverse("batches:tray", args=[_CODE_HERE])
-    return _place(plan, row, column, href=href, sprite=static("glyphs/sprite.svg"))
+    return _place(plan, escape(plan.code), row, column, _page())
 
 
-def _place(plan: BenchPlan, row: int, column: int, *, href: str, sprite: str) -> str:
-    here = place_id(escape(plan.code), row, column)
+def _place(plan: BenchPlan, bench: str, row: int, column: int, page: _Page) -> str:
+    here = place_id(bench, row, column)
     cells = plan.places.get((row, column), ())
     if not cells:
         free = f"free place, {plan.code}, row {row}, column {column}"
         # No stop of the Tab key: the script reaches it by the arrow keys; nothing else needs it.
         return (
             f'<button class="cell free" type="button" tabindex="-1" id="{here}" '
-            f'data-bench="{escape(plan.code)}" data-row="{row}" data-column="{column}" '
+            f'data-bench="{bench}" data-row="{row}" data-column="{column}" '
             f'aria-label="{escape(in_words(free))}"></button>'
         )
-    return tray_cell(cells[0], element_id=here, href=href, sprite=sprite, more=len(cells) - 1)
+    return tray_cell(cells[0], page, element_id=here, more=len(cells) - 1)
 
 
 def _words_of(cell: Cell) -> str:
@@ -77,17 +93,18 @@ def _words_of(cell: Cell) -> str:
     return ", ".join(in_words(piece) for piece in cell.words.split(", "))
 
 
-def tray_cell(cell: Cell, *, element_id: str, href: str, sprite: str, more: int = 0) -> str:
+def tray_cell(cell: Cell, page: _Page, *, element_id: str = "", more: int = 0) -> str:
     """Return a tray's cell: a link to its page that the script opens as a card."""
-    code = escape(cell.code)
+    code, short = escape(cell.code), escape(cell.short)
+    words = escape(_words_of(cell) if page.translated else cell.words)
     faded = "" if cell.fits else " faded"
     known = f' id="{element_id}"' if element_id else ""
     state = "" if cell.state == "well" else f' data-state="{cell.state}"'
     stacked = f" +{more}" if more else ""
-    words = escape(_words_of(cell))
     return (
-        f'<a class="cell{faded}"{known}{state} href="{href.replace(_CODE_HERE, code)}" '
+        f'<a class="cell{faded}"{known}{state} href="{page.before}{code}{page.behind}" '
         f'data-tray="{code}" data-revision="{cell.revision}" aria-label="{words}">'
-        f'<svg class="glyph" aria-hidden="true"><use href="{sprite}#glyph-{cell.glyph}"/></svg>'
-        f"<span>{escape(cell.short)}{stacked}</span></a>"
+        '<svg class="glyph" aria-hidden="true">'
+        f'<use href="{page.sprite}#glyph-{cell.glyph}"/></svg>'
+        f"<span>{short}{stacked}</span></a>"
     )

@@ -159,6 +159,24 @@ def test_a_shut_house_leaves_the_round_and_comes_back():
     assert kinds["return"].bench == bench.house.code
 
 
+def test_what_was_shut_as_a_tray_comes_back_as_that_tray():
+    one, other = (tray_started(30, looks=[(29, {})], bench=BenchFactory()) for _ in range(2))
+    Treatment.objects.create(
+        done_at=datetime(TODAY.year, TODAY.month, TODAY.day, 8, tzinfo=ZONE), product="a wash",
+        place_or_trays=f"{one.code} {other.code}", operator="Orla", reentry_hours=4,
+        recorded_at=NOW,
+    )  # fmt: skip
+    later = datetime(TODAY.year, TODAY.month, TODAY.day, 13, tzinfo=ZONE)
+    found = [
+        (line.tray, line.bench, line.taxon)
+        for line in overdue_lines(on=TODAY, today=TODAY, now=later)
+        if line.kind == "return"
+    ]
+    assert sorted(found) == sorted(
+        (tray.code, tray.bench.code, tray.batch.taxon.code) for tray in (one, other)
+    )
+
+
 def test_queries_do_not_grow_with_the_lines(django_assert_max_num_queries):
     for _ in range(3):
         tray_started(30, looks=[(9, {})])
