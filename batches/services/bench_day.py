@@ -23,6 +23,7 @@ from batches.core.stages import (
 )
 from batches.models import Bench, CheckPhoto, House, Person, Tray, TrayCheck
 from batches.services.generation import current_generation
+from batches.services.holds import held_now
 from batches.services.overdue import DueLine, overdue_lines
 from batches.services.own_settings import own_setting
 from batches.services.shut_places import ShutPlaces, shut_places
@@ -77,10 +78,12 @@ def _trays(*, today: date, now: datetime, shut: ShutPlaces) -> list[dict[str, An
     for line in overdue_lines(on=today, today=today, now=now):
         if line.tray is not None:
             reasons.setdefault(line.tray, line)
+    held = dict(held_now().order_by("-recorded_at").values_list("tray", "reason"))
     looks = _last_looks()
     photos = _last_photos()
     return [
         _tray(tray, reasons.get(tray.code), looks.get(tray.pk), photos.get(tray.pk), shut, today)
+        | {"held": held.get(tray.pk, "")}
         for tray in Tray.objects.active().with_fern().in_walking_order()
     ]
 

@@ -17,6 +17,7 @@ from batches.core.errors import AlreadyTaken, NotUnderstood
 from batches.models import Batch, PlantMovement, Source, Taxon, Tray
 from batches.services.codes import give_kind_code, take_own_code
 from batches.services.days import local_day
+from batches.services.holds import hand_down
 from batches.services.sowing import Trays, divide
 from batches.services.standing import refold
 from batches.services.stock_book import Moment, require_balanced, settle_counts_after
@@ -118,6 +119,7 @@ def select_form(
             by=by.strip()[:80],
             recorded_at=now,
         )
+        hand_down(given=[(tray, child)], by=by, now=now)
         refold(trays=[child], recorded_at=now)
         child.refresh_from_db()
     return _told(source, started.batch, child, movement, created=True)

@@ -57,6 +57,7 @@ function warning(tray) {
   return [
     tray.shut_until ? el("p", { class: "warning", role: "alert" }, glyph("caution"),
       `The house is shut until ${dayWords(tray.shut_until)}${shut?.why ? `: ${shut.why}` : ""}. Do not go in; the label and your local rules decide.`) : "",
+    tray.held ? el("p", { class: "warning" }, glyph("held"), `Held: ${tray.held} Tend it as ever; nothing of it leaves.`) : "",
     tray.isolated ? el("p", { class: "warning" }, glyph("isolated"), "Isolated: look at it last, then wash hands and tools.") : "",
   ];
 }

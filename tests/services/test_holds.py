@@ -11,6 +11,7 @@ import pytest
 from batches.core.errors import NotPossibleNow, NotUnderstood
 from batches.models import TrayHold
 from batches.services.availability import availability
+from batches.services.bench_day import bench_day
 from batches.services.bench_map import house_plans
 from batches.services.dispatch_list import to_pick
 from batches.services.dispatching import dispatch
@@ -26,6 +27,7 @@ from batches.services.holds import (
 from batches.services.map_filters import HELD, Filters, benches_of_map
 from batches.services.orders_leaving import orders_leaving
 from batches.services.picking import Filling, Take, pot_up
+from batches.services.selecting import select_form
 from batches.services.standing import refold
 from tests.factories import NOW, TODAY, BenchFactory, OrderFactory, PersonFactory, TrayFactory
 
@@ -134,6 +136,25 @@ def test_what_is_potted_out_of_a_held_tray_stays_held():
         require_not_held(pots)
     assert lift_alarm(alarm=alarm, reason="Only scorch.", by="Greta Lunn", now=NOW) == 2
     require_not_held(pots)
+
+
+def test_a_form_selected_out_of_a_held_tray_stays_held():
+    cells = TrayFactory(cells_of_84=True, counted=80, stage="pricked_out")
+    refold(trays=[cells], recorded_at=NOW)
+    hold(cells)
+    chosen = select_form(
+        tray=cells, quantity=1, on=TODAY, by="Una Tarn", now=NOW, container="pot 9 cm"
+    )
+    with pytest.raises(NotPossibleNow, match="Leaf spots"):
+        require_not_held(chosen.tray)
+
+
+def test_the_tablet_is_told_of_it():
+    tray = TrayFactory()
+    hold(tray)
+    other = TrayFactory()
+    told = {one["code"]: one["held"] for one in bench_day(today=TODAY, now=NOW)["trays"]}
+    assert told == {tray.code: WHY, other.code: ""}
 
 
 def test_held_pots_are_offered_to_nobody_and_said_to_be_held(carrier):

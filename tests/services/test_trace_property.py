@@ -10,7 +10,7 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
@@ -226,7 +226,9 @@ def _balance(trail: Trail, book: Notebook, trays: set[str]) -> None:
 class AnyNursery(TestCase):
     """Each drawn nursery stands in a transaction of its own."""
 
+    # Not shrunk: a nursery takes a second to build, and shrinking builds hundreds.
     @settings(
+        phases=[Phase.explicit, Phase.reuse, Phase.generate],
         max_examples=25, deadline=None,
         suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
     )  # fmt: skip

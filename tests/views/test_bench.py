@@ -26,6 +26,7 @@ TRAY_KEYS = {
     "code", "fern", "fern_html", "bench", "row", "column", "stage", "stage_label", "route",
     "next_stages", "unit", "alive", "capacity", "last_look", "last_by", "last_words", "signs",
     "due_on", "late", "why", "cover", "isolated", "control", "shut_until", "unlabelled", "photo",
+    "held",
 }  # fmt: skip
 
 
