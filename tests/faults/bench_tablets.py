@@ -50,6 +50,7 @@ class BenchTablet:
     secret: str
     waiting: list[dict[str, Any]] = field(default_factory=list)
     stored: set[str] = field(default_factory=set)
+    journal: list[dict[str, Any]] = field(default_factory=list)
     answers: list[str] = field(default_factory=list)
     token: str = ""
     made: int = 0
@@ -82,8 +83,13 @@ class BenchTablet:
                 if one["status"] in STORED:
                     self.stored.add(one["id"])
             told = {one["id"] for one in answer["results"]}
+            self.journal += [item for item in self.waiting if item["id"] in told]
             self.waiting = [item for item in self.waiting if item["id"] not in told]
         return status, answer
+
+    def offer_again(self) -> None:
+        """Let all that was ever sent wait again, as a tablet does after a restore."""
+        self.waiting, self.journal = self.journal + self.waiting, []
 
     def _hello(self, url: str) -> None:
         with closing(_connection(url)) as connection:

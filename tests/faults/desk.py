@@ -40,10 +40,14 @@ class Desk:
 
     def post(self, path: str, **fields: str) -> int:
         """Send a form and give the status of the answer."""
+        return self.post_and_read(path, **fields)[0]
+
+    def post_and_read(self, path: str, **fields: str) -> tuple[int, bytes]:
+        """Send a form and give the status and the body of the answer."""
         found = [one for one in self.cookies if one.name == settings.CSRF_COOKIE_NAME]
         sent = {**fields, "csrfmiddlewaretoken": found[0].value or "" if found else ""}
         data = urlencode(sent).encode()
-        return self._open(urllib.request.Request(self.nursery.url + path, data=data))[0]
+        return self._open(urllib.request.Request(self.nursery.url + path, data=data))
 
     def _open(self, request: urllib.request.Request) -> tuple[int, bytes]:
         try:

@@ -20,11 +20,11 @@ from pytest_django.plugin import DjangoDbBlocker
 
 from nursery.settings import sqlite_database
 from nursery.sqlite_locked.base import DatabaseWrapper
+from tests.faults.conftest import Times
 
 pytestmark = [pytest.mark.sqlite_only, pytest.mark.faults]
 
 COMMITS = 50
-TEARS = 120
 
 
 @pytest.fixture(scope="module")
@@ -66,11 +66,13 @@ def test_an_untorn_log_gives_everything_back(written: Path, tmp_path: Path) -> N
     assert commits_left(tmp_path) == COMMITS
 
 
-def test_a_torn_log_gives_a_clean_beginning_back(written: Path, tmp_path: Path) -> None:
+def test_a_torn_log_gives_a_clean_beginning_back(
+    written: Path, tmp_path: Path, times: Times
+) -> None:
     chance = random.Random(2026)
     whole = (written / "nursery.sqlite3-wal").read_bytes()
     left = []
-    for number in range(TEARS):
+    for number in range(times(120, 2_000)):
         folder = tmp_path / str(number)
         shutil.copytree(written, folder)
         torn = bytearray(whole[: chance.randrange(len(whole))])
