@@ -83,7 +83,7 @@ def test_from_an_empty_nursery_to_a_printed_label(
     newcomer: Newcomer, nursery: RunningNursery
 ) -> None:
     page = newcomer.person.page
-    link = re.search(r"http\S+/sign-in/\S+/", nursery.read_on(awaited="/sign-in/"))
+    link = re.search(r"http\S+/sign-in/\S+/", nursery.read_on(seconds=20, awaited="/sign-in/"))
     assert link is not None, "serve prints a one-time link while nobody has signed in yet"
     newcomer.opens(link.group())
     newcomer.arrives_at("Sign in")

@@ -116,7 +116,7 @@ def _mix_and_sow(walker: Visitor, lot: str, today: date) -> str:
     medium = _codes(page, r"\bM\d\d-\d{3}-[0-9A-Z]\b")[0]
     walker.open_by_search(lot)
     walker.follow("Sow it")
-    expect(page.locator("aside")).to_contain_text("Before you start")
+    expect(page.locator("#about-place")).to_contain_text("Before you start")
     walker.field("Started on").fill(str(today - timedelta(days=SOWN)))
     walker.field("Spores sown").fill("40")
     walker.field("Trays").fill("2")
@@ -207,7 +207,7 @@ def _see_the_trace(page: Any, *, lot: str, batch: str, mat: str, cells: str, pot
     whole = page.locator("main").inner_text()
     for words in (lot, batch, mat, cells, pots, "stock plant", "peat:2 perlite:1", "Marsh Lane"):
         assert words in whole, words
-    rows = page.locator("table.table tbody tr")
+    rows = page.locator("section[aria-labelledby=steps-head] tbody tr")
     steps = [" ".join(text.split()) for text in rows.all_inner_texts()]
     assert steps == [
         f"{mat} 30 patches {cells} 84 plants",
@@ -215,8 +215,8 @@ def _see_the_trace(page: Any, *, lot: str, batch: str, mat: str, cells: str, pot
         f"{pots} 12 pots dispatched to Marsh Lane Stall 12 pots",
     ]
     # From the lot forward the same pots are found.
-    page.locator("main").get_by_role("link", name=lot).click()
-    page.get_by_role("link", name="Trace").click()
+    page.locator("main").get_by_role("link", name=lot, exact=True).click()
+    page.locator("main").get_by_role("link", name="Trace", exact=True).click()
     forward = page.locator("main").inner_text()
     for code in (batch, mat, cells, pots):
         assert code in forward, code
