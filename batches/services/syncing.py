@@ -38,6 +38,7 @@ from batches.services.sync_items import (
     verified_of,
     words_of,
 )
+from batches.services.sync_waiting import codes_named, codes_touched, waiting_at
 
 __all__ = ["BadBody", "ItemAnswer", "Sender", "take_items"]
 
@@ -88,8 +89,8 @@ def take_items(*, body: object, sender: Sender, now: datetime) -> tuple[ItemAnsw
     items, skew = opened(body, now)
     with transaction.atomic():
         answers = tuple(_answer(raw, skew, sender, now) for raw in items)
-        _strike_what_waited_for_its_look(now)
-        _do_what_can_be_done_now(now)
+        touched = codes_touched(items) | _strike_what_waited_for_its_look(now)
+        _do_what_can_be_done_now(touched, now)
     return answers
 
 
@@ -234,8 +235,9 @@ def _look_is_gone(look: TrayCheck, now: datetime) -> None:
     judge_again(tray=look.tray, since=look.seen_at, now=now)
 
 
-def _strike_what_waited_for_its_look(now: datetime) -> None:
-    """Strike out looks whose strike-out came before them: any order gives the same state."""
+def _strike_what_waited_for_its_look(now: datetime) -> set[str]:
+    """Strike out looks whose strike-out came before them; return the codes of their trays."""
+    struck: set[str] = set()
     waiting = list(ToSettle.objects.open().filter(item__kind="strike_out").order_by("at", "id"))
     wanted = {struck_id(one.item) for one in waiting}
     rows = TrayCheck.objects.filter(pk__in=[pk for pk in wanted if pk]).select_related("tray")
@@ -252,6 +254,8 @@ def _strike_what_waited_for_its_look(now: datetime) -> None:
             if not result.created:
                 one.settled_how = _STRUCK_ALREADY
             one.save(update_fields=["settled_at", "settled_how"])
+            struck.add(row.tray.code)
+    return struck
 
 
 def _move(item: Item, sender: Sender, now: datetime) -> ItemAnswer:  # noqa: ARG001
@@ -275,7 +279,7 @@ def _picking(item: Item, sender: Sender, now: datetime) -> ItemAnswer:  # noqa: 
     return ItemAnswer(id=str(item.id), status=status, message=_told(item, result.message))
 
 
-def _do_what_can_be_done_now(now: datetime) -> None:
+def _do_what_can_be_done_now(touched: set[str], now: datetime) -> None:
     """Do again what waited for a tray or for an earlier deed that has arrived meanwhile.
 
     The earliest first, and again from the start after each that could be done: any order of
@@ -284,11 +288,9 @@ def _do_what_can_be_done_now(now: datetime) -> None:
     done = True
     while done:
         done = False
-        waiting = ToSettle.objects.open().filter(at__isnull=False).exclude(item__kind="strike_out")
-        for one in waiting.select_related("device").order_by("at", "id"):
-            # A look that is stored already waits with what it could not prove.
-            stored = TrayCheck.objects.filter(pk=one.pk).exists()
-            if not stored and _done_again(one, now):
+        for one in waiting_at(touched):
+            if _done_again(one, now):
+                touched |= codes_named(one.item) | _strike_what_waited_for_its_look(now)
                 done = True
                 break
 
