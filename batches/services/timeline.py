@@ -27,7 +27,11 @@ class Band:
     unsure_width: int
     stage: str
     word: str
-    short: bool
+
+    @property
+    def letters(self) -> int:
+        """How many letters of a word it has room for, in whatever language."""
+        return int((self.width - _BESIDE) / _A_LETTER)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +98,6 @@ def time_line(*, tray: Tray, story: TrayStory, today: date) -> TimeLine:
                 unsure_width=max(since - unsure, 0),
                 stage=str(period.stage),
                 word=STAGE_WORDS[period.stage],
-                short=until - since < _BESIDE + _A_LETTER * len(STAGE_WORDS[period.stage]),
             )
         )
     # What lies behind today is no window any more: the lines above say that it is late.
