@@ -8,16 +8,17 @@ it. Only what cannot be read at all is rejected.
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from typing import Any
+from uuid import UUID
 
 from django.db import transaction
 
 from batches.core.errors import AlreadyTaken, NurseryError, OutOfTime, UnknownCode
 from batches.models import Device, Person, ToSettle, Tray, TrayCheck
 from batches.services.checks import CheckResult, record_check
+from batches.services.plain_looks import facts_of_look, record_plain_looks
 from batches.services.set_aside import forget, is_waiting, judge_again
 from batches.services.strikes import strike_out
 from batches.services.sync_deeds import isolated_sent, move_sent, picking_sent, tray_of
@@ -32,17 +33,14 @@ from batches.services.sync_items import (
     number_of,
     opened,
     read_item,
-    sequence_of,
     struck_id,
     text_of,
-    verified_of,
     words_of,
 )
 from batches.services.sync_waiting import codes_named, codes_touched, waiting_at
 
 __all__ = ["BadBody", "ItemAnswer", "Sender", "take_items"]
 
-_MOST_WORDS = 2_000
 _STRUCK_ALREADY = "struck out already"
 #: what may be left out of a look that contradicts the records, the least of it first
 _LEFT_OUT: tuple[tuple[str, ...], ...] = (
@@ -79,7 +77,8 @@ class Sender:
 def take_items(*, body: object, sender: Sender, now: datetime) -> tuple[ItemAnswer, ...]:
     """Store what a tablet sends and return an answer for each item, in order.
 
-    Each item stands in a savepoint of its own; the whole batch is committed before this returns.
+    Plain looks are stored together (`plain_looks`), every other item in a savepoint of its own; the
+    whole batch is committed before this returns.
 
     Raises
     ------
@@ -87,23 +86,42 @@ def take_items(*, body: object, sender: Sender, now: datetime) -> tuple[ItemAnsw
         When the body as a whole is not of the form; nothing is stored.
     """
     items, skew = opened(body, now)
+    read = [_read(raw, skew, sender) for raw in items]
     with transaction.atomic():
-        answers = tuple(_answer(raw, skew, sender, now) for raw in items)
+        told = record_plain_looks(
+            items=[one for one in read if isinstance(one, Item)],
+            person=sender.person,
+            device=sender.device,
+            now=now,
+        )
+        answers = tuple(_answer(one, told, sender, now) for one in read)
         touched = codes_touched(items) | _strike_what_waited_for_its_look(now)
         _do_what_can_be_done_now(touched, now)
     return answers
 
 
-def _answer(raw: object, skew: timedelta, sender: Sender, now: datetime) -> ItemAnswer:
+def _read(raw: object, skew: timedelta, sender: Sender) -> Item | ItemAnswer:
+    """Return an item, or the answer to what cannot be read."""
     try:
         item = read_item(raw, skew)
     except Unreadable as error:
         named = raw.get("id") if isinstance(raw, dict) else None
         return ItemAnswer(id=str(named or ""), status="rejected", message=str(error))
-    if not item.by:
-        item = replace(item, by=_sender_name(sender))
+    return item if item.by else replace(item, by=_sender_name(sender))
+
+
+def _answer(
+    item: Item | ItemAnswer, told: Mapping[UUID, str], sender: Sender, now: datetime
+) -> ItemAnswer:
+    if isinstance(item, ItemAnswer):
+        return item
+    if item.id in told:
+        words = _told(item, told[item.id])
+        answer = ItemAnswer(id=str(item.id), status="created", message=words)
+    else:
+        answer = _done(item, sender, now)
     # The tablet knows its item by the id as it wrote it, capitals or not.
-    return replace(_done(item, sender, now), id=str(item.raw["id"]))
+    return replace(answer, id=str(item.raw["id"]))
 
 
 def _sender_name(sender: Sender) -> str:
@@ -168,32 +186,12 @@ def _record(
         losses=losses_of(raw.get("losses")),
         above_stock=as_seen,
         as_seen=as_seen,
-        **_plain(item, sender),
+        **facts_of_look(item, person=sender.person, device=sender.device),
     )
     check = result.check
     if result.created and (check.stage_seen or check.count is not None or raw.get("losses")):
         judge_again(tray=result.tray, since=check.seen_at, now=now)
     return result
-
-
-def _plain(item: Item, sender: Sender) -> dict[str, Any]:
-    """Return what of a look cannot contradict anything."""
-    glance = flag_of(item.raw, "glance")
-    return {
-        "seen_at": item.at,
-        "seen_at_device": item.said_at,
-        "by": item.by,
-        "person": sender.person,
-        "device": "" if sender.device is None else sender.device.name,
-        "device_ref": sender.device,
-        "device_seq": sequence_of(item.raw),
-        "by_verified": verified_of(item.raw),
-        "opened": flag_of(item.raw, "opened"),
-        "glance": glance,
-        "note": text_of(item.raw.get("note"))[:_MOST_WORDS],
-        "source": "tablet",
-        "record_id": item.id,
-    }
 
 
 def _strike(item: Item, sender: Sender, now: datetime) -> ItemAnswer:
