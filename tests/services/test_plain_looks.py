@@ -35,7 +35,7 @@ def new_tray() -> Tray:
     return tray
 
 
-def message_of_all_kinds(trays: list[Tray]) -> list[dict]:
+def message_of_all_kinds(trays: list[Tray]) -> list[object]:
     """Items of which some can be stored together and some cannot, for each reason."""
     codes = [tray.code for tray in trays]
     again = look(codes[2])
