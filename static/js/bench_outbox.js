@@ -57,7 +57,7 @@ export async function waiting() {
 
 // What was answered with a message for the person here and was not read yet.
 export async function unread() {
-  const looks = (await all("sent")).filter((record) => record.look);
+  const looks = await reading(["sent"], ({ sent }) => ask(sent.index("look").getAll(1)));
   return looks.sort((one, other) => one.seq - other.seq);
 }
 
@@ -101,7 +101,7 @@ export async function answered(records, results, { now, generation }) {
       const message = typeof result.message === "string" ? result.message : "";
       if (ANSWERED.has(result.status)) {
         const before = await ask(stores.sent.get(record.id));
-        const look = result.status === "review" && !before?.read;
+        const look = result.status === "review" && !before?.read ? 1 : 0;
         stores.sent.put({ ...record, state: result.status, message, look, read: before?.read, sentAt: now, generation });
         stores.items.delete(record.id);
       } else if (result.status === "rejected") {
@@ -116,14 +116,14 @@ export async function answered(records, results, { now, generation }) {
 // A person has read what the server said of it.
 export const haveRead = (id) => writing(["sent"], async ({ sent }) => {
   const record = await ask(sent.get(id));
-  if (record) sent.put({ ...record, look: false, read: true });
+  if (record) sent.put({ ...record, look: 0, read: true });
 });
 
 // Puts a refused item aside: it stays in the journal and is not sent any more.
 export const putAside = (id) => writing(["items", "sent"], async (stores) => {
   const record = await ask(stores.items.get(id));
   if (!record) return;
-  stores.sent.put({ ...record, state: "put aside", look: false, read: true, sentAt: Date.now() });
+  stores.sent.put({ ...record, state: "put aside", look: 0, read: true, sentAt: Date.now() });
   stores.items.delete(id);
 });
 
@@ -149,7 +149,7 @@ export async function meetGeneration(generation) {
 }
 
 // Forgets what was answered more than 14 days ago; with `room` true, pictures that were sent as well.
-export const tidy = (now, { room = false } = {}) => writing(["sent", "photos"], async (stores) => {
+export const tidy = (now, { room = false } = {}) => writing(["sent", "photos", "bytes"], async (stores) => {
   for (const record of await ask(stores.sent.getAll())) {
     if (now - record.sentAt > JOURNAL_MS && !record.look) stores.sent.delete(record.id);
   }
@@ -157,7 +157,9 @@ export const tidy = (now, { room = false } = {}) => writing(["sent", "photos"], 
     const sentLongAgo = photo.state === "sent" && (room || now - photo.sentAt > JOURNAL_MS);
     // A picture taken for a form that nobody ever saved.
     const forgotten = photo.state === "held" && now - photo.at > JOURNAL_MS;
-    if (sentLongAgo || forgotten) stores.photos.delete(photo.id);
+    if (!sentLongAgo && !forgotten) continue;
+    stores.photos.delete(photo.id);
+    stores.bytes.delete(photo.id);
   }
 });
 

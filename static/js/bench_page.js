@@ -25,17 +25,20 @@ const whoButton = document.getElementById("who");
 const told = document.getElementById("told");
 const undoPlace = document.getElementById("undo");
 
-const SCREENS = { round: showRound, bench: showBench, tray: showTray, move: showMove, picking: showPicking, waiting: showWaiting };
+const SCREENS = { who: showNames, round: showRound, bench: showBench, tray: showTray, move: showMove, picking: showPicking, waiting: showWaiting };
 let at = { screen: "round", given: {} };
 let before = [];
 let listAsked = 0;
+let logging = false;
+let pressed = false;
+let drawWhenReleased = false;
 let closed = new Set();
 
 const app = {
-  main, unsent: new Set(), begun: new Set(), ticked: new Set(), queue: null, logged: null, redraw: null,
+  main, unsent: new Set(), begun: new Set(), ticked: new Set(), queue: null, logged: null, redraw: null, turn: 0,
 
   go(screen, given = {}) {
-    if (screen !== at.screen) before = [...before.slice(-8), at];
+    if (screen !== at.screen && at.screen !== "who") before = [...before.slice(-8), at];
     at = { screen, given };
     if (screen === "round") app.queue = null;
     hush();
@@ -50,8 +53,22 @@ const app = {
     window.scrollTo(0, 0);
     scan.focus({ preventScroll: true });
   },
+  // Asks who is here and then goes on where one was.
+  askWho(then) {
+    if (at.screen !== "who") before.push(at);
+    const goOn = () => {
+      // A tray that was scanned meanwhile stays open.
+      if (at.screen === "who") app.goBack();
+      drawFrame();
+      then?.();
+    };
+    at = { screen: "who", given: { then: goOn } };
+    app.draw();
+  },
+  // A screen that had to read first looks at `turn`: another may have come meanwhile.
   draw() {
     app.redraw = null;
+    app.turn += 1;
     const show = SCREENS[at.screen];
     const given = at.screen === "bench" ? at.given.code : at.given;
     app.keepFocus(() => show(app, given));
@@ -101,15 +118,19 @@ const app = {
   async log(items, { words, drop = "", back = null, then }) {
     const who = atBench();
     if (!who) {
-      showNames(main, { say: app.say, then: () => { drawFrame(); app.draw(); app.log(items, { words, drop, back, then }); } });
+      app.askWho(() => app.log(items, { words, drop, back, then }));
       return;
     }
+    if (logging) return;
+    logging = true;
     let made;
     try {
       made = await add(items, { by: who.name, verified: who.verified, skew: skewNow(), drop });
     } catch (error) {
       notKept(error);
       return;
+    } finally {
+      logging = false;
     }
     stayed();
     hush();
@@ -166,8 +187,12 @@ async function undo(words, back) {
 function drawFrame() {
   drawStrip(strip);
   const who = atBench();
-  whoButton.replaceChildren(el("span", { class: "name" }, who ? who.name || "No name" : "Who is here?"),
-    el("span", { class: "change" }, who ? "Change" : "Tap"));
+  const name = who ? who.name || "No name" : "Who is here?";
+  // What is under a finger is left alone: a tap on what was replaced meanwhile counts for nothing.
+  if (whoButton.dataset.name !== name) {
+    whoButton.dataset.name = name;
+    whoButton.replaceChildren(el("span", { class: "name" }, name), el("span", { class: "change" }, who ? "Change" : "Tap"));
+  }
   const said = [...warnings(), ...(navigator.serviceWorker ? [] : [PLAIN])];
   const place = document.getElementById("warnings");
   const shown = said.filter((words) => !closed.has(words));
@@ -176,7 +201,10 @@ function drawFrame() {
   place.replaceChildren(...shown.map((words) => el("div", { class: "warning-line" }, glyph("caution"), el("p", {}, words),
     button("Close", () => { closed.add(words); keep("closed", { day: localDay(), words: [...closed] }).catch(() => {}); drawFrame(); }, { kind: "secondary" }))));
 }
+
 function redrawQuietly() {
+  drawWhenReleased = pressed;
+  if (pressed) return;
   const busy = document.activeElement?.matches?.("textarea, select, input:not(#scan)");
   if (!busy && (at.screen !== "tray" || app.logged)) (app.redraw || app.draw)();
 }
@@ -188,7 +216,8 @@ async function scanned(text) {
   if (found.kind === "badge") {
     const { words, known } = await badge(found.code);
     drawFrame();
-    if (known) { app.draw(); app.say(words); } else app.complain(words);
+    if (known && at.screen === "who") at.given.then();
+    if (known) app.say(words); else app.complain(words);
     return;
   }
   if (found.kind === "wrong") {
@@ -242,7 +271,14 @@ document.getElementById("keys").addEventListener("click", () => {
   scan.focus();
 });
 strip.addEventListener("click", () => app.go("waiting"));
-whoButton.addEventListener("click", () => showNames(main, { say: app.say, then: () => { drawFrame(); app.draw(); scan.focus(); } }));
+whoButton.addEventListener("click", () => app.askWho());
+addEventListener("pointerdown", () => { pressed = true; }, true);
+for (const over of ["pointerup", "pointercancel"]) {
+  addEventListener(over, () => {
+    pressed = false;
+    if (drawWhenReleased) setTimeout(redrawQuietly);
+  }, true);
+}
 addEventListener("hashchange", openAddress);
 addEventListener("beforeunload", (event) => {
   if (standing.waiting && !navigator.serviceWorker?.controller) event.preventDefault();
@@ -295,9 +331,10 @@ async function start() {
 async function first() {
   if (isEmpty()) await app.fetchList(); else app.fetchList();
   drawFrame();
-  app.draw();
-  if (!atBench()) showNames(main, { say: app.say, then: () => { drawFrame(); app.draw(); openAddress(); scan.focus(); } });
-  else openAddress();
+  if (atBench()) {
+    app.draw();
+    openAddress();
+  } else app.askWho(openAddress);
   scan.focus({ preventScroll: true });
 }
 

@@ -16,20 +16,28 @@ export async function keepPhoto(file, check) {
     throw new NoPhoto("This tablet's store is nearly full, so it takes no more photos. Looks still go. Send what waits first.");
   }
   const blob = await scaled(file);
-  const photo = { id: newId(), check, type: blob.type, bytes: await blob.arrayBuffer(), state: "held", at: Date.now() };
-  await writing(["photos"], ({ photos }) => ask(photos.put(photo)));
+  const photo = { id: newId(), check, type: blob.type, state: "held", at: Date.now() };
+  const content = await blob.arrayBuffer();
+  await writing(["photos", "bytes"], async ({ photos, bytes }) => {
+    photos.put(photo);
+    bytes.put(content, photo.id);
+  });
   return photo.id;
 }
 
-export const dropPhoto = (id) => writing(["photos"], ({ photos }) => ask(photos.delete(id)));
+export const dropPhoto = (id) => writing(["photos", "bytes"], async ({ photos, bytes }) => {
+  photos.delete(id);
+  bytes.delete(id);
+});
 
 // A look that is changed is a new one: it takes copies of the old one's pictures along. Gives their ids.
-export const copyPhotos = (from, to) => writing(["photos"], async ({ photos }) => {
+export const copyPhotos = (from, to) => writing(["photos", "bytes"], async ({ photos, bytes }) => {
   const copies = [];
   for (const photo of await ask(photos.getAll())) {
     if (photo.check !== from || photo.state === "refused") continue;
     const copy = { ...photo, id: newId(), check: to, state: "held", at: Date.now() };
     photos.put(copy);
+    bytes.put(await ask(bytes.get(photo.id)), copy.id);
     copies.push(copy.id);
   }
   return copies;

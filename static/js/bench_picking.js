@@ -17,7 +17,9 @@ const blank = () => ({ id: newId(), quantity: 0, trays: [], more: false, back: "
 
 export async function showPicking(app, { code, kind }) {
   const tray = find(code) || stranger(code);
+  const { turn } = app;
   const form = (await kept(formName(code, kind))) || blank();
+  if (turn !== app.turn) return;
   const words = KINDS[kind];
   // Where a number was typed only the deed's button is drawn anew: the tap that leaves the field would miss it else.
   const changed = async (typed = false) => {

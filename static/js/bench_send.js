@@ -5,7 +5,7 @@
 // No number of failures ever drops anything.
 
 import { SESSION, answered, fixTime, keepTimes, meetGeneration, tidy, unread, waiting } from "./bench_outbox.js";
-import { all, ask, keep, kept, roomUsed, writing } from "./bench_store.js";
+import { all, ask, keep, kept, reading, roomUsed, writing } from "./bench_store.js";
 
 const MOST = 50;
 const FIRST_WAIT_MS = 2_000;
@@ -13,6 +13,7 @@ const LONGEST_WAIT_MS = 60_000;
 const PATIENCE_MS = 20_000;
 const HELLO_EVERY_MS = 60_000;
 const JUMP_MS = 5_000;
+const TIDY_EVERY_MS = 3_600_000;
 
 const FOREIGN = "Something else than the nursery answers here, perhaps a sign-in page of the Wi-Fi.";
 const AWAY = "The nursery's computer does not answer.";
@@ -32,6 +33,7 @@ let lot = MOST;
 let failures = 0;
 let notBefore = 0;
 let lastHello = 0;
+let lastTidy = 0;
 let running = null;
 let measured = null;
 let again = false;
@@ -97,7 +99,10 @@ async function attempt() {
     await sendItems();
     await sendPhotos();
     if (!nothing) await hello(0, (await all("photos")).filter((photo) => photo.state === "waiting").length);
-    await tidy(Date.now(), { room: (await roomUsed()) > 0.8 });
+    if (now - lastTidy > TIDY_EVERY_MS) {
+      await tidy(now, { room: (await roomUsed()) > 0.8 });
+      lastTidy = now;
+    }
     failures = 0;
     standing.problem = "";
     standing.stranger = false;
@@ -172,7 +177,8 @@ async function sendPhotos() {
     let message = "";
     try {
       const path = `/sync/photos/${photo.id}?check=${photo.check}`;
-      await call(path, { method: "PUT", body: photo.bytes, type: photo.type });
+      const body = await reading(["bytes"], ({ bytes }) => ask(bytes.get(photo.id)));
+      await call(path, { method: "PUT", body, type: photo.type });
     } catch (error) {
       if (error.kind === "unknown") continue;
       if (error.kind !== "large" && error.kind !== "unfit") throw error;

@@ -2,7 +2,8 @@
 //
 //   items   looks and deeds that have no answer yet, or were refused; key: their id
 //   sent    what was answered, kept for 14 days: it refills a server that was restored from an older copy
-//   photos  pictures as bytes, before and after they were sent
+//   photos  what is known of each picture, before and after it was sent; its bytes lie in `bytes`, so that pictures
+//           can be counted without being read
 //   kept    one thing each under a name: the day's list, who is at the bench, forms that were begun
 
 const NAME = "frondbook-bench";
@@ -19,8 +20,9 @@ function connect() {
     request.onupgradeneeded = () => {
       const made = request.result;
       made.createObjectStore("items", { keyPath: "id" }).createIndex("seq", "seq");
-      made.createObjectStore("sent", { keyPath: "id" });
+      made.createObjectStore("sent", { keyPath: "id" }).createIndex("look", "look");
       made.createObjectStore("photos", { keyPath: "id" });
+      made.createObjectStore("bytes");
       made.createObjectStore("kept");
     };
     request.onsuccess = () => {

@@ -48,6 +48,8 @@ export function timeWords(when) {
 
 export function drawStrip(button) {
   const { state, words } = sendWords();
+  if (button.dataset.words === words) return;
+  button.dataset.words = words;
   button.dataset.state = state;
   button.replaceChildren(glyph(state), document.createTextNode(words));
 }

@@ -8,7 +8,9 @@ import { marks, stageTag } from "./bench_round.js";
 
 export async function showTray(app, { code }) {
   const tray = find(code) || stranger(code);
+  const { turn } = app;
   const form = await formOf(tray.code);
+  if (turn !== app.turn) return;
   if (form.photos.length && !app.begun.has(tray.code)) app.begun.add(tray.code);
   const draw = () => app.keepFocus(() => {
     app.main.replaceChildren(...(app.logged?.code === tray.code ? [done(app, tray)] : [open(app, tray, form, changed)]));

@@ -4,15 +4,17 @@ import { button, el, glyph, tag } from "./bench_dom.js";
 import { lookWords, unlay } from "./bench_day.js";
 import { formFrom, formName } from "./bench_look.js";
 import { asFile, haveRead, journal, putAside, unread, waiting } from "./bench_outbox.js";
-import { copyPhotos } from "./bench_photo.js";
+import { copyPhotos, dropPhoto } from "./bench_photo.js";
 import { recount, send, standing } from "./bench_send.js";
-import { all, ask, keep, writing } from "./bench_store.js";
+import { all, keep } from "./bench_store.js";
 import { sendWords, timeWords, warnings } from "./bench_strip.js";
 
 const SHOWN = 40;
 
 export async function showWaiting(app) {
+  const { turn } = app;
   const [records, looks, sent, photos] = await Promise.all([waiting(), unread(), journal(), all("photos")]);
+  if (turn !== app.turn) return;
   const refused = records.filter((record) => record.state === "refused");
   const waits = records.filter((record) => record.state === "waiting");
   const badPhotos = photos.filter((photo) => photo.state === "refused");
@@ -35,7 +37,7 @@ export async function showWaiting(app) {
           button("I have read it", async () => { await app.kept(haveRead(record.id)); await recount(); again(); }, { kind: "secondary" })])),
         badPhotos.map((photo) => el("li", { class: "waiting-row" }, el("div", {}, tag("trouble", "photo not taken"), el("p", {}, photo.message)),
           button("Drop the photo", async () => {
-            await app.kept(writing(["photos"], (stores) => ask(stores.photos.delete(photo.id))));
+            await app.kept(dropPhoto(photo.id));
             await recount();
             again();
           }, { kind: "secondary" }))))) : "",

@@ -32,14 +32,14 @@ async function arrive(name, verified) {
 }
 
 // Shows the names to tap. `then` goes on where one came from; what was entered there is kept.
-export function showNames(main, { then, say }) {
+export function showNames(app, { then }) {
   const people = today().people;
   const now = atBench();
   const tiles = people.map((person) => el("li", {}, el("button", {
     type: "button", class: "tile name", "aria-pressed": String(person.name === now?.name),
-    tap: () => choose(person, main, { then, say }),
+    tap: () => choose(person, app, then),
   }, person.name)));
-  main.replaceChildren(
+  app.main.replaceChildren(
     el("h1", {}, "Who is at the bench?"),
     people.length
       ? el("p", {}, "Tap your name. It stays until you change it; what was begun is kept.")
@@ -51,17 +51,18 @@ export function showNames(main, { then, say }) {
   );
 }
 
-async function choose(person, main, { then, say }) {
+async function choose(person, app, then) {
   if (person.pin && today().pin_needed) {
-    askPin(person, main, { then, say });
+    askPin(person, app, then);
     return;
   }
   await arrive(person.name, false);
   then();
 }
 
-function askPin(person, main, { then, say }) {
+function askPin(person, app, then) {
   let typed = "";
+  app.redraw = () => {};
   const dots = el("output", { class: "pin-dots", "aria-label": "digits typed" }, "");
   const told = el("p", { class: "told", role: "alert" });
   const show = () => { dots.textContent = "•".repeat(typed.length) || " "; };
@@ -76,8 +77,8 @@ function askPin(person, main, { then, say }) {
       return;
     }
     await arrive(person.name, outcome.verified);
-    if (!outcome.verified) say("The PIN could not be checked now; your looks are noted as not proven.");
     then();
+    if (!outcome.verified) app.say("The PIN could not be checked now; your looks are noted as not proven.");
   };
   const keys = (event) => {
     if (/^\d$/.test(event.key)) press(event.key);
@@ -91,9 +92,9 @@ function askPin(person, main, { then, say }) {
     button("Delete", () => { typed = typed.slice(0, -1); show(); }, { kind: "secondary", "data-digit": true }),
     button("0", () => press("0"), { kind: "secondary", "data-digit": true }),
     button("Enter", done));
-  main.replaceChildren(
+  app.main.replaceChildren(
     el("h1", {}, `PIN of ${person.name}`), dots, told, pad,
-    el("div", { class: "button-row" }, button([glyph("back"), "Other name"], () => showNames(main, { then, say }), { kind: "secondary" })),
+    el("div", { class: "button-row" }, button([glyph("back"), "Other name"], () => app.draw(), { kind: "secondary" })),
     el("p", {}, "A badge held under the scanner does as well."),
   );
   show();

@@ -88,7 +88,7 @@ class Tablet:
         return str(self.page.locator("#strip").inner_text())
 
     def kept(self, store: str) -> list[dict[str, Any]]:
-        """Give all that one of the tablet's stores holds (pictures without their bytes)."""
+        """Give all that one of the tablet's stores holds."""
         return list(
             json.loads(
                 self.page.evaluate(

@@ -82,9 +82,9 @@ def test_a_sign_a_count_and_a_photo_take_at_most_seven_taps(tablet: Tablet, pict
         """() => new Promise((done) => {
       const request = indexedDB.open("frondbook-bench");
       request.onsuccess = () => {
-        const all = request.result.transaction("photos").objectStore("photos").getAll();
+        const all = request.result.transaction("bytes").objectStore("bytes").getAll();
         all.onsuccess = async () => {
-          const picture = await createImageBitmap(new Blob([all.result[0].bytes]));
+          const picture = await createImageBitmap(new Blob([all.result[0]]));
           request.result.close();
           done([picture.width, picture.height]);
         };
