@@ -130,6 +130,14 @@ def stick_folders() -> list[Path]:
     return [Path(name) for name in ("/media", "/run/media", "/mnt", "/Volumes")]
 
 
+def journal_mode() -> str:
+    """Give how SQLite keeps its journal: WAL, or DELETE, which old versions' fault spares."""
+    mode = env_text("NURSERY_SQLITE_JOURNAL", "wal").upper()
+    if mode not in {"WAL", "DELETE"}:
+        raise ImproperlyConfigured(f"NURSERY_SQLITE_JOURNAL is {mode!r}. Set it to wal or delete.")
+    return mode
+
+
 def sqlite_database(folder: Path) -> dict[str, Any]:
     """Give the embedded database: one file, one server process, one writer at a time."""
     return {
@@ -142,7 +150,7 @@ def sqlite_database(folder: Path) -> dict[str, Any]:
             "transaction_mode": "IMMEDIATE",
             "timeout": 20,
             "init_command": (
-                "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; "
+                f"PRAGMA journal_mode={journal_mode()}; PRAGMA synchronous=FULL; "
                 "PRAGMA cache_size=-32000; PRAGMA temp_store=MEMORY"
             ),
         },

@@ -106,13 +106,18 @@ def _database() -> Finding:
             cursor.execute("SHOW server_version")
             (version,) = cursor.fetchone()
         return Finding(check=f"PostgreSQL {version}", ok=True)
-    old = sqlite3.sqlite_version_info < SQLITE_WHOLE
+    with connection.cursor() as cursor:
+        cursor.execute("PRAGMA journal_mode")
+        (journal,) = cursor.fetchone()
+    # The fault is in the log's reset; without such a log there is none.
+    old = sqlite3.sqlite_version_info < SQLITE_WHOLE and journal != "delete"
     return Finding(
         check=f"SQLite {sqlite3.sqlite_version}",
         ok=True,
         advice=(
             "Before 3.51.3, SQLite can very rarely damage its file when two programs write at the "
-            "same moment. Import and restore with the server stopped, and keep daily backups."
+            "same moment. Import and restore with the server stopped, and keep daily backups; or "
+            "set NURSERY_SQLITE_JOURNAL=delete, which is slower and spares you the fault."
             if old
             else ""
         ),

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
-from tests.running_nursery import RunningNursery
+from tests.running_nursery import PreparedNursery, RunningNursery
 
 pytestmark = pytest.mark.sqlite_only
 
@@ -30,3 +32,15 @@ def test_the_doctor_sees_broken_records_and_says_what_to_do(data_folder: Running
 def test_the_doctor_of_a_new_folder_finds_nothing_amiss(data_folder: RunningNursery) -> None:
     fresh = RunningNursery(data_folder.data.parent / "fresh")
     assert all(finding["ok"] for finding in fresh.answer("doctor"))
+
+
+def test_the_older_journal_spares_the_caution_and_its_records_stay(
+    prepared_nursery: PreparedNursery, tmp_path: Path
+) -> None:
+    folder = prepared_nursery.copy_to(tmp_path / "data")
+    nursery = RunningNursery(folder, more_environment={"NURSERY_SQLITE_JOURNAL": "delete"})
+    nursery.link_for("manager")
+    (found,) = [one for one in nursery.answer("doctor") if one["check"].startswith("SQLite")]
+    assert found["advice"] == ""
+    assert not (folder / "nursery.sqlite3-wal").exists()
+    assert nursery.answer("check_changes")["notes"] == 1

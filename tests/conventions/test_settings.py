@@ -202,3 +202,14 @@ def test_every_name_of_the_environment_stands_in_the_list_of_settings() -> None:
     listed = (ROOT / "docs" / "settings.md").read_text(encoding="utf-8")
     assert len(read) > 5
     assert read == set(re.findall(r"^\| `(NURSERY_\w+)`", listed, re.MULTILINE))
+
+
+def test_sqlites_journal_is_a_log_unless_the_older_one_is_asked_for(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    assert "journal_mode=WAL" in ours.sqlite_database(tmp_path)["OPTIONS"]["init_command"]
+    monkeypatch.setenv("NURSERY_SQLITE_JOURNAL", "delete")
+    assert "journal_mode=DELETE" in ours.sqlite_database(tmp_path)["OPTIONS"]["init_command"]
+    monkeypatch.setenv("NURSERY_SQLITE_JOURNAL", "off")
+    with pytest.raises(ImproperlyConfigured, match="Set it to wal or delete"):
+        ours.sqlite_database(tmp_path)
