@@ -68,10 +68,11 @@ const app = {
   // A screen that had to read first looks at `turn`: another may have come meanwhile.
   draw() {
     app.redraw = null;
+    app.takeScan = null;
     app.turn += 1;
     const show = SCREENS[at.screen];
     const given = at.screen === "bench" ? at.given.code : at.given;
-    app.keepFocus(() => show(app, given));
+    app.drawn = app.keepFocus(() => show(app, given));
   },
   // Draws anew and leaves the focus on the button of the same words.
   keepFocus(draw) {
@@ -224,8 +225,9 @@ async function scanned(text) {
     app.complain(found.words);
     return;
   }
-  if (at.screen === "picking" && app.takeScan) {
-    app.takeScan(found.code);
+  if (at.screen === "picking") {
+    await app.drawn;
+    app.takeScan?.(found.code);
     return;
   }
   await openScanned(found.code);
