@@ -6,6 +6,7 @@ import uuid
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from django.test import Client
 from django.urls import reverse
 
 from batches.models import GerminationTest, SporeLot
@@ -228,9 +229,11 @@ def test_what_was_collected_leads_to_what_it_became(hand):
     assert reverse("batches:stock-plant", args=[batch.spore_lot.source.code]) in words
 
 
-def test_days_are_the_nurserys_own(hand, monkeypatch):
+def test_days_are_the_nurserys_own(hand_person, monkeypatch):
     # 23:30 UTC is half past midnight of the next day in Dublin.
     monkeypatch.setattr(clock, "now", lambda: datetime(2026, 6, 10, 23, 30, tzinfo=UTC))
+    hand = Client()
+    hand.force_login(hand_person)
     form = lot_form(SourceFactory(), collected_on="2026-06-11")
     assert hand.post(reverse("batches:lot-new"), form).status_code == 302
     assert SporeLot.objects.get().collected_on == NOW.date() + timedelta(days=1)
