@@ -113,6 +113,7 @@ def test_a_photo_waits_with_its_look_and_follows_it(tablet: Tablet, picture: Pat
     expect(page.locator("#strip")).to_contain_text("1 photo waiting")
     assert tablet.kept("items") == []
     page.unroute("**/sync/photos/**")
+    tablet.settle()
     tablet.press("Send now")
     expect(page.locator("#strip")).to_contain_text("all sent")
     assert stored(tablet.nursery, "select count(*) from batches_checkphoto") == [(1,)]
