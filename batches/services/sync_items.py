@@ -15,7 +15,7 @@ from uuid import UUID
 from django.utils.dateparse import parse_datetime
 
 from batches.core.errors import NurseryError, UnknownCode
-from batches.models import ToSettle
+from batches.models import Device, Person, ToSettle
 
 MOST_ITEMS = 50
 #: a device's clock further off is corrected; from the second on, people are told both times
@@ -42,6 +42,23 @@ class Item:
     by: str
     raw: Mapping[str, Any]
     warning: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ItemAnswer:
+    """``status`` is created, duplicate, merged, review or rejected."""
+
+    id: str
+    status: str
+    message: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sender:
+    """Who sends: an enrolled tablet, or a signed-in person."""
+
+    device: Device | None = None
+    person: Person | None = None
 
 
 class Unreadable(Exception):
@@ -205,3 +222,8 @@ def losses_of(value: object) -> list[tuple[int, str]]:
             raise UnknownCode("A loss has no quantity.")
         found.append((quantity, text_of(loss.get("cause"))))
     return found
+
+
+def told(item: Item, message: str) -> str:
+    """Return what to say of an item, with a word on its clock where that was put right."""
+    return f"{message} {item.warning}".strip()

@@ -9,23 +9,24 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.db import transaction
 
-from batches.core.errors import AlreadyTaken, NurseryError, OutOfTime, UnknownCode
-from batches.models import Device, Person, ToSettle, Tray, TrayCheck
+from batches.core.errors import AlreadyTaken, NurseryError, OutOfTime
+from batches.models import ToSettle, Tray
 from batches.services.checks import CheckResult, record_check
 from batches.services.plain_looks import facts_of_look, record_plain_looks
-from batches.services.set_aside import forget, is_waiting, judge_again
-from batches.services.strikes import strike_out
+from batches.services.set_aside import is_waiting, judge_again
 from batches.services.sync_deeds import isolated_sent, move_sent, picking_sent, tray_of
 from batches.services.sync_items import (
     YEARS,
     BadBody,
     Item,
+    ItemAnswer,
+    Sender,
     Unreadable,
     flag_of,
     item_again,
@@ -33,15 +34,15 @@ from batches.services.sync_items import (
     number_of,
     opened,
     read_item,
-    struck_id,
     text_of,
+    told,
     words_of,
 )
+from batches.services.sync_strikes import strike_sent, strike_what_waited
 from batches.services.sync_waiting import codes_named, codes_touched, waiting_at
 
 __all__ = ["BadBody", "ItemAnswer", "Sender", "take_items"]
 
-_STRUCK_ALREADY = "struck out already"
 #: what may be left out of a look that contradicts the records, the least of it first
 _LEFT_OUT: tuple[tuple[str, ...], ...] = (
     (),
@@ -55,23 +56,6 @@ _LEFT_OUT: tuple[tuple[str, ...], ...] = (
     ("count", "about", "losses", "stage_seen"),
     ("count", "about", "losses", "stage_seen", "signs"),
 )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ItemAnswer:
-    """``status`` is created, duplicate, merged, review or rejected."""
-
-    id: str
-    status: str
-    message: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sender:
-    """Who sends: an enrolled tablet, or a signed-in person."""
-
-    device: Device | None = None
-    person: Person | None = None
 
 
 def take_items(*, body: object, sender: Sender, now: datetime) -> tuple[ItemAnswer, ...]:
@@ -88,14 +72,14 @@ def take_items(*, body: object, sender: Sender, now: datetime) -> tuple[ItemAnsw
     items, skew = opened(body, now)
     read = [_read(raw, skew, sender) for raw in items]
     with transaction.atomic():
-        told = record_plain_looks(
+        stored = record_plain_looks(
             items=[one for one in read if isinstance(one, Item)],
             person=sender.person,
             device=sender.device,
             now=now,
         )
-        answers = tuple(_answer(one, told, sender, now) for one in read)
-        touched = codes_touched(items) | _strike_what_waited_for_its_look(now)
+        answers = tuple(_answer(one, stored, sender, now) for one in read)
+        touched = codes_touched(items) | strike_what_waited(now)
         _do_what_can_be_done_now(touched, now)
     return answers
 
@@ -111,12 +95,12 @@ def _read(raw: object, skew: timedelta, sender: Sender) -> Item | ItemAnswer:
 
 
 def _answer(
-    item: Item | ItemAnswer, told: Mapping[UUID, str], sender: Sender, now: datetime
+    item: Item | ItemAnswer, stored: Mapping[UUID, str], sender: Sender, now: datetime
 ) -> ItemAnswer:
     if isinstance(item, ItemAnswer):
         return item
-    if item.id in told:
-        words = _told(item, told[item.id])
+    if item.id in stored:
+        words = told(item, stored[item.id])
         answer = ItemAnswer(id=str(item.id), status="created", message=words)
     else:
         answer = _done(item, sender, now)
@@ -163,7 +147,7 @@ def _look(item: Item, sender: Sender, now: datetime) -> ItemAnswer:
     merged = bool(stage) and stage == tray.stage and stage != tray.start_stage
     result = _record(item, tray, sender, now)
     status = ("merged" if merged else "created") if result.created else "duplicate"
-    return ItemAnswer(id=str(item.id), status=status, message=_told(item, result.message))
+    return ItemAnswer(id=str(item.id), status=status, message=told(item, result.message))
 
 
 def _record(
@@ -194,78 +178,16 @@ def _record(
     return result
 
 
-def _strike(item: Item, sender: Sender, now: datetime) -> ItemAnswer:
-    wanted = struck_id(item.raw)
-    if wanted is None:
-        raise UnknownCode("The look to strike out is not named by its id.")
-    row = TrayCheck.objects.filter(pk=wanted).select_related("tray").first()
-    if row is None:
-        raise UnknownCode("The look to strike out has not arrived here.")
-    result = strike_out(row=row, by=item.by, now=now, record_id=item.id)
-    _look_is_gone(row, now)
-    status = "created"
-    if not result.created and result.strike.pk != item.id:
-        status = "merged"
-        _keep_as_done(item, sender, now)
-    elif not result.created:
-        status = "duplicate"
-    return ItemAnswer(id=str(item.id), status=status, message=_told(item, result.message))
-
-
-def _keep_as_done(item: Item, sender: Sender, now: datetime) -> None:
-    """Keep a strike-out of a look that another one had struck out before."""
-    ToSettle.objects.create(
-        id=item.id,
-        item=dict(item.raw),
-        reason="The look had been struck out already.",
-        by=item.by,
-        at=item.at,
-        device=sender.device,
-        recorded_at=now,
-        settled_at=now,
-        settled_how=_STRUCK_ALREADY,
-    )
-
-
-def _look_is_gone(look: TrayCheck, now: datetime) -> None:
-    """Judge anew what contradicted a look that was struck out."""
-    forget(look.pk, now=now)
-    judge_again(tray=look.tray, since=look.seen_at, now=now)
-
-
-def _strike_what_waited_for_its_look(now: datetime) -> set[str]:
-    """Strike out looks whose strike-out came before them; return the codes of their trays."""
-    struck: set[str] = set()
-    waiting = list(ToSettle.objects.open().filter(item__kind="strike_out").order_by("at", "id"))
-    wanted = {struck_id(one.item) for one in waiting}
-    rows = TrayCheck.objects.filter(pk__in=[pk for pk in wanted if pk]).select_related("tray")
-    arrived = {row.pk: row for row in rows}
-    for one in waiting:
-        row = arrived.get(struck_id(one.item) or one.pk)
-        if row is None:
-            continue
-        with contextlib.suppress(NurseryError), transaction.atomic():
-            result = strike_out(row=row, by=one.by, now=now, record_id=one.pk)
-            _look_is_gone(row, now)
-            one.settled_at = now
-            one.settled_how = "struck out when the look arrived"
-            if not result.created:
-                one.settled_how = _STRUCK_ALREADY
-            one.save(update_fields=["settled_at", "settled_how"])
-            struck.add(row.tray.code)
-    return struck
-
-
 def _move(item: Item, sender: Sender, now: datetime) -> ItemAnswer:  # noqa: ARG001
     result = move_sent(item, now=now)
     status = "created" if result.created else "duplicate"
-    return ItemAnswer(id=str(item.id), status=status, message=_told(item, result.message))
+    return ItemAnswer(id=str(item.id), status=status, message=told(item, result.message))
 
 
 def _isolate(item: Item, sender: Sender, now: datetime) -> ItemAnswer:  # noqa: ARG001
     changed, words = isolated_sent(item, now=now)
     status = "created" if changed else "duplicate"
-    return ItemAnswer(id=str(item.id), status=status, message=_told(item, words))
+    return ItemAnswer(id=str(item.id), status=status, message=told(item, words))
 
 
 def _picking(item: Item, sender: Sender, now: datetime) -> ItemAnswer:  # noqa: ARG001
@@ -274,7 +196,7 @@ def _picking(item: Item, sender: Sender, now: datetime) -> ItemAnswer:  # noqa: 
         for tray in (*result.parents, *result.children):
             judge_again(tray=tray, since=item.at, now=now)
     status = "created" if result.created else "duplicate"
-    return ItemAnswer(id=str(item.id), status=status, message=_told(item, result.message))
+    return ItemAnswer(id=str(item.id), status=status, message=told(item, result.message))
 
 
 def _do_what_can_be_done_now(touched: set[str], now: datetime) -> None:
@@ -288,7 +210,7 @@ def _do_what_can_be_done_now(touched: set[str], now: datetime) -> None:
         done = False
         for one in waiting_at(touched):
             if _done_again(one, now):
-                touched |= codes_named(one.item) | _strike_what_waited_for_its_look(now)
+                touched |= codes_named(one.item) | strike_what_waited(now)
                 done = True
                 break
 
@@ -307,7 +229,7 @@ def _done_again(one: ToSettle, now: datetime) -> bool:
 
 _DEEDS: dict[str, Callable[[Item, Sender, datetime], ItemAnswer]] = {
     "check": _look,
-    "strike_out": _strike,
+    "strike_out": strike_sent,
     "move": _move,
     "isolate": _isolate,
     "prick_out": _picking,
@@ -318,7 +240,7 @@ _DEEDS: dict[str, Callable[[Item, Sender, datetime], ItemAnswer]] = {
 def _keep(item: Item, error: NurseryError, sender: Sender, now: datetime) -> ItemAnswer:
     """Keep an item that contradicts the records: what of a look does not, and all to settle."""
     reason = error.message.replace("Nothing was stored", "It waits for the manager")
-    answer = ItemAnswer(id=str(item.id), status="review", message=_told(item, reason))
+    answer = ItemAnswer(id=str(item.id), status="review", message=told(item, reason))
     tray = None
     with contextlib.suppress(NurseryError):
         tray = tray_of(item)
@@ -341,7 +263,3 @@ def _keep(item: Item, error: NurseryError, sender: Sender, now: datetime) -> Ite
         recorded_at=now,
     )
     return answer
-
-
-def _told(item: Item, message: str) -> str:
-    return f"{message} {item.warning}".strip()
