@@ -12,9 +12,10 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from batches.core.stages import STAGE_WORDS, Stage, is_ahead, on_route
+from batches.core.stages import STAGE_WORDS, Route, Stage, is_ahead, on_route
 from batches.models import StageTransition, ToSettle, Tray, TrayCheck
 from batches.services.days import local_day
+from batches.services.evidence import gather
 from batches.services.standing import refold
 from batches.services.stock_book import (
     Moment,
@@ -86,9 +87,13 @@ def _judge_stages(tray: Tray, looks: list[TrayCheck], *, now: datetime) -> None:
     if StageTransition.objects.standing().filter(tray=tray, derived=False).exists():
         return
     route, best = tray.route, Stage(tray.start_stage)
+    pickings = sorted(gather([tray.pk])[tray.pk].pickings)
     for look in looks:
         if not look.stage_seen or not on_route(route, Stage(look.stage_seen)):
             continue
+        # What was picked on a day comes after that day's looks (services.proved_passages).
+        while pickings and pickings[0][0] < local_day(look.seen_at):
+            best = _further(route, best, Stage(pickings.pop(0)[1]))
         seen = Stage(look.stage_seen)
         behind = is_ahead(route, best, seen)
         if behind and look.source == "tablet":
@@ -101,6 +106,11 @@ def _judge_stages(tray: Tray, looks: list[TrayCheck], *, now: datetime) -> None:
             best = seen
             if look.source == "tablet":
                 _close("stage", look.id, now=now)
+
+
+def _further(route: Route, here: Stage, proved: Stage) -> Stage:
+    known = on_route(route, proved) and is_ahead(route, proved, here)
+    return proved if known else here
 
 
 def _matter_id(what: str, look_id: UUID) -> UUID:

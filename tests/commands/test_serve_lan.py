@@ -451,7 +451,7 @@ def test_a_fault_while_looking_after_the_certificate_does_not_end_the_serving(
     assert "True True" in done.stdout
 
 
-@pytest.mark.django_db
+@pytest.mark.django_db(transaction=True)
 def test_a_renewal_takes_up_a_new_address(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, over_https: None, settings: Any
 ) -> None:

@@ -67,7 +67,7 @@ def test_a_photo_in_other_light_is_shown_and_not_joined():
     assert "too strange a colour" in alone.sentence
 
 
-def test_a_photo_under_a_lamp_is_told_among_those_by_day(hand, fixed_clock):
+def test_a_photo_under_a_lamp_is_told_among_those_by_day(fixed_clock, hand):
     tray = tray_of()
     day = {"bare": [84, 66, 50], "rim": [84, 66, 50], "shape": 1.33}
     lamp = day | {"bare": [110, 66, 30], "rim": [110, 66, 30]}

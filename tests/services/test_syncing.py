@@ -68,6 +68,17 @@ def behind(code):
     ]
 
 
+def picked_before_it_was_seen(code):
+    """A look that says prothalli, of a day by which the mat had been picked, as came out later."""
+    batch = Tray.objects.get(code=code).batch
+    early, late = (LaidOutTrayFactory(batch=batch).code for _ in range(2))
+    return [
+        item(120, "prick_out", tray=code, quantity=5, trays=[{"code": early, "quantity": 5}]),
+        item(72, tray=code, stage_seen="gametophyte", signs=["mould"]),
+        item(24, "prick_out", tray=code, quantity=5, trays=[{"code": late, "quantity": 5}]),
+    ]
+
+
 def picked(code):
     """A look at what was filled, a count of what stayed, on the day of the picking."""
     child = LaidOutTrayFactory(batch=Tray.objects.get(code=code).batch).code
@@ -111,7 +122,10 @@ def moved(code):
     ]
 
 
-STORIES = [counts, losses, struck, behind, picked, picked_twice, struck_twice, moved]
+STORIES = [
+    counts, losses, struck, behind, picked, picked_before_it_was_seen, picked_twice, struck_twice,
+    moved,
+]  # fmt: skip
 
 
 @pytest.mark.parametrize("story", STORIES)

@@ -7,6 +7,7 @@ and every PDF is made. Nothing may call the listener on loopback, no word of the
 from __future__ import annotations
 
 import socket
+import tempfile
 import threading
 from collections.abc import Iterator
 from contextlib import suppress
@@ -78,8 +79,15 @@ class Bait:
 
 
 @pytest.fixture
-def bait(tmp_path: Path) -> Iterator[Bait]:
-    file = tmp_path / "s"
+def short_folder() -> Iterator[Path]:
+    """A folder whose name leaves room in columns of 80 letters."""
+    with tempfile.TemporaryDirectory() as name:
+        yield Path(name)
+
+
+@pytest.fixture
+def bait(short_folder: Path) -> Iterator[Bait]:
+    file = short_folder / "s"
     file.write_text(SECRET)
     server = socket.create_server(("127.0.0.1", 0))
     server.settimeout(0.05)
