@@ -82,8 +82,9 @@ class ThreeTablets(RuleBasedStateMachine):
     # What is done at the benches
 
     def make(self, tablet: int, hours: float, kind: str, **more: Any) -> dict[str, Any]:
-        seen = NOW - timedelta(hours=hours) + self.clocks[tablet]
         number = len(self.made)
+        # No two things are done in the same second: of such, the first to arrive comes first.
+        seen = NOW - timedelta(hours=hours, seconds=number) + self.clocks[tablet]
         item: dict[str, Any] = {
             "id": str(uuid5(SPACE, f"{self.codes[0]}|{number}")), "device_seq": number,
             "kind": kind, "by": TABLETS[tablet], "occurred_at": seen.isoformat(),
