@@ -291,12 +291,12 @@ def _all_standing() -> Iterator[_Here]:
 
 def _elsewhere(*, on: date) -> Iterable[DueLine]:
     for due in (*lot_lines(on=on), *sori_lines(on=on)):
-        days_late = (on - due.due_on).days
+        in_brief = Due(kind=due.kind, due_on=due.due_on, should_take=due.should_take)
         yield DueLine(
             kind=due.kind,
             due_on=due.due_on,
-            days_late=days_late,
-            lateness=days_late / max(due.should_take, 1),
+            days_late=(on - due.due_on).days,
+            lateness=lateness_of(in_brief, on=on),
             reason=due.reason,
             lot=due.code,
             taxon=due.taxon.code,

@@ -23,12 +23,9 @@ from _pytest.nodes import Item
 from batches.services.local_authority import (
     Authority,
     authority_for_serving,
-    folder_of,
-    in_pem,
-    keep_secret_file,
 )
 from tests.browser.full_bench import write_full_bench
-from tests.browser.secure import MAPPED, serve_by_name, trust_in
+from tests.browser.secure import MAPPED, serve_by_name, serve_over_https, trust_in
 from tests.browser.tablet import Tablet, held
 from tests.running_nursery import ROOT, PreparedNursery, RunningNursery
 
@@ -147,10 +144,7 @@ def https_nursery(
 ) -> Iterator[RunningNursery]:
     """A nursery served over https; a server started again keeps its authority, not its port."""
     data = prepared_nursery.copy_to(tmp_path / "data-https")
-    keep_secret_file(
-        folder_of(data) / "authority.pem", in_pem(authority.certificate, authority.key)
-    )
-    nursery = serve_by_name(data)
+    nursery = serve_over_https(data, authority)
     yield nursery
     nursery.stop()
 

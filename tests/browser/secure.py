@@ -13,6 +13,7 @@ from urllib.parse import urlsplit
 
 import pytest
 
+from batches.services.local_authority import Authority, folder_of, in_pem, keep_secret_file
 from tests.running_nursery import RunningNursery
 
 NAME = "fernery.home.arpa"
@@ -43,3 +44,11 @@ def serve_by_name(data: Path, *more: str) -> RunningNursery:
     nursery.start("--lan", "--host", "127.0.0.1", *more)
     assert urlsplit(nursery.url).hostname == NAME
     return nursery
+
+
+def serve_over_https(data: Path, authority: Authority) -> RunningNursery:
+    """Start a nursery whose authority the test's browser trusts already."""
+    keep_secret_file(
+        folder_of(data) / "authority.pem", in_pem(authority.certificate, authority.key)
+    )
+    return serve_by_name(data)

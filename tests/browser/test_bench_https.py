@@ -10,8 +10,8 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import expect
 
-from batches.services.local_authority import Authority, folder_of, in_pem, keep_secret_file
-from tests.browser.secure import serve_by_name
+from batches.services.local_authority import Authority
+from tests.browser.secure import serve_over_https
 from tests.browser.tablet import Tablet, held, stored
 from tests.running_nursery import PreparedNursery, RunningNursery
 
@@ -34,10 +34,7 @@ def secure_house(
 ) -> Iterator[RunningNursery]:
     """The nursery of forty trays, over https."""
     data = prepared_house.copy_to(tmp_path / "secure")
-    keep_secret_file(
-        folder_of(data) / "authority.pem", in_pem(authority.certificate, authority.key)
-    )
-    nursery = serve_by_name(data)
+    nursery = serve_over_https(data, authority)
     yield nursery
     nursery.stop()
 
