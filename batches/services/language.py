@@ -1,8 +1,8 @@
 """In which languages can the pages be read, and how is an English sentence said in another?
 
 Texts are written in English where they arise and turned where they are shown. A catalogue
-(locale/<language>/django.po) holds whole texts, and sentences with places for what differs:
-“late {days} days”. Core and services know nothing of it.
+(locale/<language>/*.po, a file for each group of pages) holds whole texts, and sentences with
+places for what differs: “late {days} days”. Core and services know nothing of it.
 """
 
 from __future__ import annotations
@@ -37,8 +37,8 @@ _DEEPEST = 6
 @cache
 def catalogue_of(language: str) -> dict[str, str]:
     """Return the catalogue of a language; an empty one for the language of the texts."""
-    file = CATALOGUES / language / "django.po"
-    return read_catalogue(file.read_text(encoding="utf-8")) if file.exists() else {}
+    files = sorted((CATALOGUES / language).glob("*.po"))
+    return read_catalogue("\n\n".join(file.read_text(encoding="utf-8") for file in files))
 
 
 def said(text: str, *, language: str, depth: int = 0) -> str:
@@ -113,12 +113,13 @@ def compile_catalogues(folder: Path) -> Path:
 
     A machine needs no gettext for it. Two programs that start at once write the same.
     """
-    for file in sorted(CATALOGUES.glob("*/django.po")):
-        made = folder / file.parent.name / "LC_MESSAGES" / "django.mo"
-        if made.exists() and made.stat().st_mtime >= file.stat().st_mtime:
+    for language in sorted({file.parent.name for file in CATALOGUES.glob("*/*.po")}):
+        made = folder / language / "LC_MESSAGES" / "django.mo"
+        written = max(file.stat().st_mtime for file in (CATALOGUES / language).glob("*.po"))
+        if made.exists() and made.stat().st_mtime >= written:
             continue
         made.parent.mkdir(parents=True, exist_ok=True)
         draft = made.with_name(f".{secrets.token_hex(8)}")
-        draft.write_bytes(compiled(read_catalogue(file.read_text(encoding="utf-8"))))
+        draft.write_bytes(compiled(catalogue_of(language)))
         draft.replace(made)
     return folder

@@ -133,11 +133,12 @@ def _mix_and_sow(walker: Visitor, lot: str, today: date) -> str:
 def _print_labels(walker: Visitor) -> None:
     """The browser shows the PDF itself; what is on it tests/commands/test_labels.py reads."""
     walker.follow("Print the labels")
+    asked = walker.page.url
     with walker.page.expect_response(lambda answer: answer.request.method == "POST") as told:
         walker.press("Make the labels")
     assert told.value.status == 200
     assert told.value.headers["content-type"] == "application/pdf"
-    walker.page.go_back()
+    walker.page.goto(asked)
 
 
 def _look(walker: Visitor, on: date, *, stage: str = "", count: int = 0) -> None:
