@@ -12,6 +12,7 @@ from batches.core.cares import CARE_WORDS, Care
 from batches.core.local_names import address_in, is_name
 from batches.core.stages import ROUTE_WORDS, Route
 from batches.forms.nursery_form import NurseryForm
+from batches.services.language import LANGUAGES
 
 
 def reminder_field(route: str, care: str) -> str:
@@ -23,6 +24,14 @@ class SettingsForm(NurseryForm):
     """The nursery's name, its labels' address, its unusual nights and its reminders."""
 
     nursery_name = forms.CharField(label="Name of the nursery", max_length=80, required=False)
+    language = forms.ChoiceField(
+        label="Language of the tablets",
+        choices=tuple(LANGUAGES.items()),
+        help_text=(
+            "Also of the sign-in page, of labels and calendars. People choose their own at the "
+            "foot of any page."
+        ),
+    )
     label_address = forms.CharField(
         label="Address in the labels' QR codes",
         max_length=120,
@@ -54,7 +63,7 @@ class SettingsForm(NurseryForm):
     )
 
     side_by_side = (
-        ("nursery_name",),
+        ("nursery_name", "language"),
         ("label_address",),
         ("lan_name",),
         ("lan_address",),

@@ -24,6 +24,7 @@ from batches.core.stages import (
 from batches.models import Bench, CheckPhoto, House, Person, Tray, TrayCheck
 from batches.services.generation import current_generation
 from batches.services.holds import held_now
+from batches.services.language import LANGUAGES, said
 from batches.services.overdue import DueLine, overdue_lines
 from batches.services.own_settings import own_setting
 from batches.services.shut_places import ShutPlaces, shut_places
@@ -54,6 +55,33 @@ def fingerprint(day: dict[str, Any]) -> str:
     """Return the name of a day's content: equal for equal days."""
     text = json.dumps(day, sort_keys=True, ensure_ascii=True)
     return hashlib.sha256(text.encode()).hexdigest()[:32]
+
+
+def day_said(day: dict[str, Any], *, language: str) -> dict[str, Any]:
+    """Return the day with its words in a language; names and codes stay as they are."""
+    if language == next(iter(LANGUAGES)):
+        return day
+    known: dict[str, str] = {}
+
+    def words(text: str) -> str:
+        # Thousands of trays share few sentences.
+        if text not in known:
+            known[text] = "; ".join(said(piece, language=language) for piece in text.split("; "))
+        return known[text]
+
+    def labelled(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+        return [row | {"label": words(row["label"])} for row in rows]
+
+    return day | {
+        "stages": {stage: words(word) for stage, word in day["stages"].items()},
+        "signs": labelled(day["signs"]),
+        "causes": labelled(day["causes"]),
+        "shut": [one | {"why": words(one["why"])} for one in day["shut"]],
+        "trays": [
+            tray | {name: words(tray[name]) for name in ("stage_label", "last_words", "why")}
+            for tray in day["trays"]
+        ],
+    }
 
 
 def _people() -> list[dict[str, Any]]:

@@ -10,6 +10,7 @@ from batches.models import NurserySetting
 #: name → (what it holds until the nursery says otherwise, what it is in words)
 KNOWN: dict[str, tuple[Any, str]] = {
     "nursery_name": ("", "the nursery's name on prints"),
+    "language": ("en-gb", "the language of tablets, and of who has chosen none"),
     "label_address": ("", "the address in labels' QR codes, like https://nursery.home.arpa"),
     "lan_name": ("", "the name by which tablets call this computer, like fernery.home.arpa"),
     "lan_address": ("", "this computer's fixed address on the nursery's network"),

@@ -18,6 +18,7 @@ from batches.core.errors import NurseryError
 from batches.models import Person, SignInLink
 from batches.models.people import ROLES
 from batches.services import secrets_of_links, throttle
+from batches.services.own_settings import own_setting
 
 LINK_LIFE = timedelta(hours=24)
 ROLE_WORDS = dict(ROLES)
@@ -81,11 +82,15 @@ def person_in_role(*, name: str, role: str | None) -> Person:
                     field="role",
                 )
             try:
-                return Person.objects.create_user(name, role=role)
+                made = Person.objects.create_user(name, role=role)
             except ValidationError as error:
                 raise NurseryError(
                     f"{name!r} cannot be a name here: {' '.join(error.messages)}", field="name"
                 ) from error
+            # They begin in the nursery's language, and choose another at the foot of any page.
+            made.language = own_setting("language")
+            made.save(update_fields=["language"])
+            return made
         wanted = {"role": role or person.role, "is_active": True}
         if (person.role, person.is_active) != (wanted["role"], True):
             _keep_a_manager(person, stays=wanted["role"] == "manager")

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
 from django.shortcuts import render
+from django.utils import translation
 from django.utils.cache import get_conditional_response
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET
 
-from batches.services.bench_day import bench_day, fingerprint
+from batches.services.bench_day import bench_day, day_said, fingerprint
+from batches.services.bench_words import bench_words
+from batches.services.own_settings import own_setting
 from batches.views import clock
 from batches.views.access import answers_json, for_tablets
 from batches.views.service_worker import MODULES
@@ -18,7 +21,10 @@ from batches.views.service_worker import MODULES
 @require_GET
 def bench_page(request: HttpRequest) -> HttpResponse:
     """Show the shell: no names, no trays and no token, so that a tablet may keep it."""
-    return render(request, "batches/bench/page.html", {"modules": MODULES})
+    language = own_setting("language")
+    context = {"modules": MODULES, "words": bench_words(language=language)}
+    with translation.override(language):
+        return render(request, "batches/bench/page.html", context)
 
 
 @for_tablets
@@ -28,7 +34,7 @@ def bench_page(request: HttpRequest) -> HttpResponse:
 def day(request: HttpRequest) -> HttpResponseBase:
     """Answer with the day; 304 to a tablet that holds just this day already."""
     now = clock.now()
-    content = bench_day(today=clock.today(), now=now)
+    content = day_said(bench_day(today=clock.today(), now=now), language=own_setting("language"))
     etag = f'"{fingerprint(content)}"'
     answer = JsonResponse({"server_time": now.isoformat()} | content)
     answer["ETag"] = etag

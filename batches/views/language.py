@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from django.contrib import messages
+from django.db import DatabaseError
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect
 from django.urls import reverse
@@ -14,11 +15,12 @@ from django.views.decorators.http import require_POST
 
 from batches.models import Person
 from batches.services.language import LANGUAGES
+from batches.services.own_settings import own_setting
 from batches.views.access import for_hands
 
 
 class PersonsLanguage:
-    """Shows pages in the language of the person; to everybody else in that of the texts.
+    """Shows pages in the language of the person; to tablets and strangers in the nursery's.
 
     Nothing is negotiated with the browser: a shared tablet would change its words with every
     guest, and files keep their decimal points whatever somebody reads.
@@ -28,9 +30,18 @@ class PersonsLanguage:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
-        language = request.user.language if isinstance(request.user, Person) else ""
+        user = request.user
+        language = user.language if isinstance(user, Person) else _nurserys_language()
         with translation.override(language if language in LANGUAGES else next(iter(LANGUAGES))):
             return self.get_response(request)
+
+
+def _nurserys_language() -> str:
+    """Return the language the nursery set; that of the texts while its records cannot be read."""
+    try:
+        return str(own_setting("language"))
+    except DatabaseError:
+        return ""
 
 
 @for_hands

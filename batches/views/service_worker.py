@@ -18,8 +18,8 @@ from batches.views.access import for_anyone
 MODULES = tuple(
     f"js/bench_{name}.js"
     for name in (
-        "page", "dom", "store", "outbox", "send", "day", "scan", "who", "look", "round", "tray",
-        "picking", "photo", "strip", "waiting",
+        "words", "page", "dom", "store", "outbox", "send", "day", "scan", "who", "look", "round",
+        "tray", "picking", "photo", "strip", "waiting",
     )
 )  # fmt: skip
 FILES = (

@@ -22,6 +22,7 @@ from batches.services.photos import MOST_BYTES
 from batches.services.sync_photos import LookNotHere, take_photo
 from batches.services.syncing import BadBody, Sender, take_items
 from batches.services.throttle import WaitFirst
+from batches.templatetags.frond import in_words
 from batches.views import clock
 from batches.views.access import answers_json, for_tablets, person_of, tablet_of
 from batches.views.sign_in import device_of
@@ -73,10 +74,10 @@ def person(request: HttpRequest) -> JsonResponse:
         else:
             return _bad("Send a name and a PIN, or a badge.")
     except WaitFirst as error:
-        answer = {"error": error.message, "wait_seconds": error.seconds}
+        answer = {"error": in_words(error.message), "wait_seconds": error.seconds}
         return JsonResponse(answer, status=HTTPStatus.FORBIDDEN)
     except bench_people.NotProved as error:
-        return JsonResponse({"error": error.message}, status=HTTPStatus.FORBIDDEN)
+        return JsonResponse({"error": in_words(error.message)}, status=HTTPStatus.FORBIDDEN)
     return JsonResponse({"name": found.name, "verified": True})
 
 
@@ -98,9 +99,10 @@ def photo(request: HttpRequest, photo_id: UUID) -> JsonResponse:
             photo_id=photo_id, check_id=check_id, data=data, folder=folder, now=clock.now()
         )
     except LookNotHere as error:
-        return JsonResponse({"error": error.message}, status=HTTPStatus.NOT_FOUND)
+        return JsonResponse({"error": in_words(error.message)}, status=HTTPStatus.NOT_FOUND)
     except NurseryError as error:
-        return JsonResponse({"error": error.message}, status=HTTPStatus.UNPROCESSABLE_ENTITY)
+        answer = {"error": in_words(error.message)}
+        return JsonResponse(answer, status=HTTPStatus.UNPROCESSABLE_ENTITY)
     return JsonResponse({"id": str(photo_id), "status": "created" if taken else "duplicate"})
 
 
@@ -129,7 +131,8 @@ def sync(request: HttpRequest) -> JsonResponse:
     except BadBody as error:
         return _bad(error.message)
     results = [
-        {"id": one.id, "status": one.status} | ({"message": one.message} if one.message else {})
+        {"id": one.id, "status": one.status}
+        | ({"message": in_words(one.message)} if one.message else {})
         for one in answers
     ]
     return JsonResponse(

@@ -3,6 +3,7 @@
 import { localDay } from "./bench_dom.js";
 import { keep, kept } from "./bench_store.js";
 import { call } from "./bench_send.js";
+import { say, unitWords } from "./bench_words.js";
 
 const EMPTY = {
   people: [], trays: [], stages: {}, signs: [], causes: [], bench_names: {}, shut: [], idle_minutes: 240, pin_needed: false,
@@ -68,7 +69,7 @@ export function benches() {
   const found = new Map();
   for (const tray of day.trays) {
     const code = tray.bench || "";
-    if (!found.has(code)) found.set(code, { code, name: day.bench_names[code] || code || "no bench", trays: [] });
+    if (!found.has(code)) found.set(code, { code, name: day.bench_names[code] || code || say("no_bench"), trays: [] });
     found.get(code).trays.push(tray);
   }
   return [...found.values()];
@@ -77,8 +78,8 @@ export function benches() {
 export const stageWords = (stage) => day.stages[stage] || stage || "";
 export const signWords = (sign) => day.signs.find((one) => one.word === sign)?.label || sign;
 export const placeWords = (tray) => [
-  day.bench_names[tray.bench] || tray.bench || "no bench",
-  tray.row ? `row ${tray.row}` : "", tray.column ? `column ${tray.column}` : "",
+  day.bench_names[tray.bench] || tray.bench || say("no_bench"),
+  tray.row ? say("row", { n: tray.row }) : "", tray.column ? say("column", { n: tray.column }) : "",
 ].filter(Boolean).join(", ");
 
 // Lays what was logged here over the list, so that it shows at once, sent or not.
@@ -116,10 +117,10 @@ export function lookWords(item) {
   const parts = [];
   if (item.stage_seen) parts.push(stageWords(item.stage_seen));
   parts.push(...(item.signs || []).map(signWords));
-  const unit = tray?.unit || "plants";
-  if (Number.isInteger(item.count)) parts.push(`${item.about ? "about " : ""}${item.count} ${unit}`);
-  for (const loss of item.losses || []) parts.push(`${loss.quantity} lost`);
-  if (item.opened) parts.push("opened");
-  if (item.note) parts.push("a note");
-  return parts.join("; ") || (item.glance ? "looked over" : "nothing new");
+  const unit = unitWords(tray);
+  if (Number.isInteger(item.count)) parts.push(say(item.about ? "about_count" : "count", { n: item.count, unit }));
+  for (const loss of item.losses || []) parts.push(say("n_lost", { n: loss.quantity }));
+  if (item.opened) parts.push(say("opened"));
+  if (item.note) parts.push(say("a_note"));
+  return parts.join("; ") || say(item.glance ? "looked_over" : "nothing_new");
 }

@@ -1,5 +1,7 @@
 // How is an element of the bench page made? From text alone: nothing that is read becomes markup.
 
+import { say } from "./bench_words.js";
+
 const SVG = "http://www.w3.org/2000/svg";
 const REPEAT_MS = 400;
 const DIGIT_MS = 120;
@@ -93,8 +95,6 @@ export function ignoreRepeats(root) {
 }
 
 const two = (number) => String(number).padStart(2, "0");
-const DAYS = ["Sun", "Mon", "Tue", "Wed", "Thu", "Fri", "Sat"];
-const MONTHS = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
 
 export function clockWords(when) {
   const at = new Date(when);
@@ -104,7 +104,9 @@ export function clockWords(when) {
 // "2026-11-20" as people here read a day
 export function dayWords(day) {
   const at = new Date(`${day}T12:00:00`);
-  return `${DAYS[at.getDay()]} ${at.getDate()} ${MONTHS[at.getMonth()]} ${at.getFullYear()}`;
+  return say("day", {
+    weekday: say("weekdays").split(" ")[at.getDay()], day: at.getDate(), month: say("months").split(" ")[at.getMonth()], year: at.getFullYear(),
+  });
 }
 
 export function momentWords(when) {
@@ -114,8 +116,4 @@ export function momentWords(when) {
 export function localDay(when = Date.now()) {
   const at = new Date(when);
   return `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())}`;
-}
-
-export function counted(number, one, many = `${one}s`) {
-  return `${number} ${number === 1 ? one : many}`;
 }

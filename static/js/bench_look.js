@@ -4,9 +4,9 @@ import { button, el, glyph, tag, toggle } from "./bench_dom.js";
 import { signWords, stageWords, today } from "./bench_day.js";
 import { newId } from "./bench_outbox.js";
 import { keep, kept } from "./bench_store.js";
+import { say, unitWords } from "./bench_words.js";
 
 const MOST = 1_000_000;
-const CAUTION = "Potting mixes and old litter can carry Legionella: do not breathe dust or spray, wash your hands. Local rules decide.";
 
 export const blank = () => ({
   id: newId(), stage_seen: "", signs: [], count: null, about: false, losses: [], opened: false, note: "", photos: [],
@@ -21,7 +21,7 @@ export function isBlank(form) {
     || form.opened || form.note.trim() || form.photos.length || form.strikes);
 }
 
-export const saveWords = (form) => (form.strikes ? "Save the change" : isBlank(form) ? "Looked, nothing new" : "Save the look");
+export const saveWords = (form) => say(form.strikes ? "save_change" : isBlank(form) ? "looked_nothing_new" : "save_look");
 
 // The item that a form stands for; an empty form is "looked, nothing new".
 export function itemOf(form, code) {
@@ -46,21 +46,21 @@ export function formFrom(item) {
   };
 }
 
-const TABS = [["trouble", "Trouble"], ["count", "Count"], ["lost", "Lost"], ["more", "More"]];
+const TABS = ["trouble", "count", "lost", "more"];
 
 // The tabs and the open panel. `changed` is called after every change, with the form as it is then.
 export function lookPanel(form, tray, changed, deeds) {
   const change = (more) => changed(Object.assign(form, more));
-  const tabs = el("div", { class: "tabs-large", role: "group", "aria-label": "What did you see?" }, TABS.map(([name, word]) => el("button", {
+  const tabs = el("div", { class: "tabs-large", role: "group", "aria-label": say("what_seen") }, TABS.map((name) => el("button", {
     type: "button", class: "tab", "aria-pressed": String(form.tab === name), tap: () => change({ tab: name }),
-  }, word, mark(form, name))));
+  }, say(`tab_${name}`), mark(form, name))));
   const panels = { trouble, count, lost, more };
   return [tabs, el("div", { class: "panel" }, panels[form.tab](form, tray, change, deeds))];
 }
 
 function mark(form, name) {
   const said = {
-    trouble: form.signs.length || "", count: form.count === null ? "" : `${form.about ? "about " : ""}${form.count}`,
+    trouble: form.signs.length || "", count: form.count === null ? "" : form.about ? say("about", { n: form.count }) : `${form.count}`,
     lost: form.losses.reduce((sum, loss) => sum + loss.quantity, 0) || "", more: form.note.trim() || form.opened ? "1" : "",
   }[name];
   return said === "" ? "" : el("span", { class: "said" }, String(said));
@@ -70,7 +70,7 @@ function mark(form, name) {
 export function stageToggles(form, tray, changed) {
   const next = tray.next_stages || [];
   if (!next.length) return "";
-  return el("div", { class: "seen", role: "group", "aria-label": "New stage seen" }, el("p", {}, el("strong", {}, "New stage seen?")),
+  return el("div", { class: "seen", role: "group", "aria-label": say("new_stage") }, el("p", {}, el("strong", {}, say("new_stage_asked"))),
     next.map((stage) => toggle([glyph(stage), stageWords(stage)], form.stage_seen === stage,
       () => changed(Object.assign(form, { stage_seen: form.stage_seen === stage ? "" : stage })))));
 }
@@ -80,35 +80,35 @@ function trouble(form, tray, change) {
   const before = (tray.before?.signs || tray.signs || []);
   const same = before.length > 0 && before.some((word) => !form.signs.includes(word));
   return [
-    same ? button(`Same as last: ${before.map(signWords).join(", ")}`, () => change({ signs: [...before] }), { kind: "secondary" }) : "",
+    same ? button(say("same_as_last", { what: before.map(signWords).join(", ") }), () => change({ signs: [...before] }), { kind: "secondary" }) : "",
     el("div", { class: "ticks" }, today().signs.map((sign) => toggle(sign.label, form.signs.includes(sign.word), () => flip(sign.word)))),
   ];
 }
 
 function count(form, tray, change) {
-  const unit = tray.unit || "plants";
+  const unit = unitWords(tray);
   const alive = Number.isInteger(tray.alive) ? tray.alive : null;
   const start = form.count ?? alive ?? 0;
   const step = (by) => change({ count: Math.min(MOST, Math.max(0, start + by)) });
-  const number = el("button", { type: "button", class: "number", "aria-label": `${form.count ?? "not counted"} ${unit}; open the number pad`,
+  const number = el("button", { type: "button", class: "number", "aria-label": form.count === null ? say("not_counted_pad") : say("counted_pad", { n: form.count, unit }),
     "aria-expanded": String(form.padOpen), tap: () => change({ padOpen: !form.padOpen }) }, form.count === null ? "–" : String(form.count));
   const lastCount = alive !== null && alive !== tray.capacity ? alive : null;
   if (form.padOpen) {
     return [el("div", { class: "pad-beside" }, pad(form.count ?? 0, (value) => change({ count: value }), () => change({ padOpen: false })), number)];
   }
   return [
-    el("div", { class: "stepper", role: "group", "aria-label": `Alive, ${unit}` },
+    el("div", { class: "stepper", role: "group", "aria-label": say("alive_of", { unit }) },
       button("−10", () => step(-10), { kind: "secondary" }), button("−1", () => step(-1), { kind: "secondary" }), number,
       button("+1", () => step(1), { kind: "secondary" }), button("+10", () => step(10), { kind: "secondary" })),
     el("div", { class: "ticks wide" },
-      alive === null ? "" : toggle(`All alive: ${alive}`, form.count === alive && !form.about, () => change({ count: alive, about: false })),
-      lastCount === null && tray.capacity ? toggle(`Full: ${tray.capacity}`, form.count === tray.capacity, () => change({ count: tray.capacity })) : "",
-      alive === null ? "" : toggle(`Same as last: about ${alive}`, form.count === alive && form.about, () => change({ count: alive, about: true })),
-      toggle("About, not one by one", form.about, () => change({ about: !form.about })),
-      form.count === null ? "" : button("No count", () => change({ count: null, about: false }), { kind: "secondary" })),
-    el("p", {}, alive === null ? `Not counted so far (${unit}).` : `The stock book says ${alive} ${unit}.`),
+      alive === null ? "" : toggle(say("all_alive", { n: alive }), form.count === alive && !form.about, () => change({ count: alive, about: false })),
+      lastCount === null && tray.capacity ? toggle(say("full", { n: tray.capacity }), form.count === tray.capacity, () => change({ count: tray.capacity })) : "",
+      alive === null ? "" : toggle(say("same_as_last", { what: say("about", { n: alive }) }), form.count === alive && form.about, () => change({ count: alive, about: true })),
+      toggle(say("about_only"), form.about, () => change({ about: !form.about })),
+      form.count === null ? "" : button(say("no_count"), () => change({ count: null, about: false }), { kind: "secondary" })),
+    el("p", {}, alive === null ? say("not_counted_yet", { unit }) : say("stock_book_says", { n: alive, unit })),
     alive !== null && form.count !== null && form.count < alive && !form.about && !form.losses.length
-      ? button(`Write ${alive - form.count} as lost`, () => change({ losses: [{ quantity: alive - form.count, cause: likelyCause(form) }], tab: "lost" }), { kind: "secondary" }) : "",
+      ? button(say("write_as_lost", { n: alive - form.count }), () => change({ losses: [{ quantity: alive - form.count, cause: likelyCause(form) }], tab: "lost" }), { kind: "secondary" }) : "",
   ];
 }
 
@@ -118,8 +118,8 @@ function pad(value, set, done) {
   function key(digit) {
     return button(digit, () => set(Math.min(MOST, value * 10 + Number(digit))), { kind: "secondary", "data-digit": true });
   }
-  return el("div", { class: "pad", role: "group", "aria-label": "Number pad" }, digits,
-    button("Delete", () => set(Math.floor(value / 10)), { kind: "secondary", "data-digit": true }), key("0"), button("Done", done));
+  return el("div", { class: "pad", role: "group", "aria-label": say("number_pad") }, digits,
+    button(say("delete"), () => set(Math.floor(value / 10)), { kind: "secondary", "data-digit": true }), key("0"), button(say("done"), done));
 }
 
 const likelyCause = (form) => form.signs.find((sign) => today().causes.some((cause) => cause.word === sign)) || "unknown";
@@ -128,19 +128,19 @@ function lost(form, tray, change) {
   const losses = form.losses.length ? form.losses : [{ quantity: 0, cause: likelyCause(form) }];
   const set = (place, more) => change({ losses: losses.map((loss, at) => (at === place ? { ...loss, ...more } : loss)) });
   const rows = losses.map((loss, place) => el("div", { class: "loss" },
-    el("div", { class: "stepper", role: "group", "aria-label": `Lost, ${tray.unit || "plants"}` },
+    el("div", { class: "stepper", role: "group", "aria-label": say("lost_of", { unit: unitWords(tray) }) },
       button("−10", () => set(place, { quantity: Math.max(0, loss.quantity - 10) }), { kind: "secondary" }),
       button("−1", () => set(place, { quantity: Math.max(0, loss.quantity - 1) }), { kind: "secondary" }),
       el("output", { class: "number" }, String(loss.quantity)),
       button("+1", () => set(place, { quantity: Math.min(MOST, loss.quantity + 1) }), { kind: "secondary" }),
       button("+10", () => set(place, { quantity: Math.min(MOST, loss.quantity + 10) }), { kind: "secondary" })),
-    el("label", { class: "field" }, el("strong", {}, "Cause"), el("select", {
+    el("label", { class: "field" }, el("strong", {}, say("cause")), el("select", {
       onchange: (event) => set(place, { cause: event.target.value }),
     }, today().causes.map((cause) => el("option", { value: cause.word, selected: cause.word === loss.cause }, cause.label))))));
   return [
-    el("p", {}, `Lost since the last look (${tray.unit || "plants"}). A count on the other page is what is alive after it.`),
+    el("p", {}, say("lost_since", { unit: unitWords(tray) })),
     rows,
-    losses.every((loss) => loss.quantity) ? button("Another cause", () => change({ losses: [...losses, { quantity: 0, cause: "unknown" }] }), { kind: "secondary" }) : "",
+    losses.every((loss) => loss.quantity) ? button(say("another_cause"), () => change({ losses: [...losses, { quantity: 0, cause: "unknown" }] }), { kind: "secondary" }) : "",
   ];
 }
 
@@ -151,10 +151,10 @@ function more(form, tray, change, deeds) {
     oninput: (event) => { form.note = event.target.value; keepForm(form, tray).catch(() => {}); },
   });
   return [
-    el("div", { class: "ticks wide" }, toggle("The lid was opened", form.opened, () => change({ opened: !form.opened }))),
-    el("label", { class: "field", for: "note" }, el("strong", {}, "Note")), note,
+    el("div", { class: "ticks wide" }, toggle(say("lid_opened"), form.opened, () => change({ opened: !form.opened }))),
+    el("label", { class: "field", for: "note" }, el("strong", {}, say("note"))), note,
     el("div", { class: "button-row deeds" }, deeds),
-    el("p", { class: "caution-line" }, tag("caution", "Caution"), " ", CAUTION),
+    el("p", { class: "caution-line" }, tag("caution", say("caution")), " ", say("caution_look")),
   ];
 }
 

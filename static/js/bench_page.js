@@ -13,11 +13,11 @@ import { drawStrip, warnings } from "./bench_strip.js";
 import { showTray } from "./bench_tray.js";
 import { showWaiting } from "./bench_waiting.js";
 import { atBench, badge, recallWho, showNames, stayed } from "./bench_who.js";
+import { say } from "./bench_words.js";
 
 const TICK_MS = 15_000;
 const LIST_MS = 5 * 60_000;
-const PLAIN = "Plain http: keep this page open. A reload needs the nursery's computer.";
-const HERE = "What you entered is still here.";
+const PLAIN = say("plain_http");
 const main = document.getElementById("main");
 const scan = document.getElementById("scan");
 const strip = document.getElementById("strip");
@@ -148,18 +148,18 @@ const app = {
       if (await refresh(await recount())) redrawQuietly();
     } catch (error) {
       if (error instanceof NotKept) notKept(error);
-      else if (isEmpty()) app.complain(`${error.message} The list of trays could not be fetched.`);
+      else if (isEmpty()) app.complain(`${error.message} ${say("no_fetch")}`);
     }
   },
 };
 
 function notKept(error) {
-  app.complain(`${error.message} ${HERE} Reload the page, then save again.`);
+  app.complain(`${error.message} ${say("still_here")}`);
 }
 
 function tell(words, kind) {
   told.replaceChildren(glyph(kind === "trouble" ? "trouble" : "note"), el("p", {}, words),
-    button("Close", hush, { kind: "secondary" }));
+    button(say("close"), hush, { kind: "secondary" }));
   told.dataset.state = kind === "trouble" ? "trouble" : "well";
   told.hidden = false;
 }
@@ -170,14 +170,14 @@ function hush() {
 
 function showUndo(words, back) {
   undoPlace.hidden = false;
-  undoPlace.replaceChildren(el("span", { role: "status" }, `Logged. ${words}`), back.length
-    ? button([glyph("undo"), "Undo"], () => undo(words, back), { kind: "secondary" }) : "");
+  undoPlace.replaceChildren(el("span", { role: "status" }, say("told_logged", { what: words })), back.length
+    ? button([glyph("undo"), say("undo")], () => undo(words, back), { kind: "secondary" }) : "");
 }
 
 async function undo(words, back) {
   undoPlace.hidden = true;
   const codes = back.map((item) => item.tray);
-  await app.log(back, { words: `Undone: ${words}`, back: [], then: () => {
+  await app.log(back, { words: say("told_undone", { what: words }), back: [], then: () => {
     codes.forEach(unlay);
     if (codes.includes(app.logged?.code)) app.logged = null;
     app.draw();
@@ -188,11 +188,11 @@ async function undo(words, back) {
 function drawFrame() {
   drawStrip(strip);
   const who = atBench();
-  const name = who ? who.name || "No name" : "Who is here?";
+  const name = who ? who.name || say("no_name") : say("who_is_here");
   // What is under a finger is left alone: a tap on what was replaced meanwhile counts for nothing.
   if (whoButton.dataset.name !== name) {
     whoButton.dataset.name = name;
-    whoButton.replaceChildren(el("span", { class: "name" }, name), el("span", { class: "change" }, who ? "Change" : "Tap"));
+    whoButton.replaceChildren(el("span", { class: "name" }, name), el("span", { class: "change" }, say(who ? "change" : "tap")));
   }
   const said = [...warnings(), ...(navigator.serviceWorker ? [] : [PLAIN])];
   const place = document.getElementById("warnings");
@@ -200,7 +200,7 @@ function drawFrame() {
   if (place.dataset.said === shown.join("|")) return;
   place.dataset.said = shown.join("|");
   place.replaceChildren(...shown.map((words) => el("div", { class: "warning-line" }, glyph("caution"), el("p", {}, words),
-    button("Close", () => { closed.add(words); keep("closed", { day: localDay(), words: [...closed] }).catch(() => {}); drawFrame(); }, { kind: "secondary" }))));
+    button(say("close"), () => { closed.add(words); keep("closed", { day: localDay(), words: [...closed] }).catch(() => {}); drawFrame(); }, { kind: "secondary" }))));
 }
 
 function redrawQuietly() {
@@ -240,8 +240,8 @@ async function openScanned(code) {
     app.openTray(tray.code);
     return;
   }
-  tell(`“${code}” is no standing tray on this tablet's list.`, "trouble");
-  told.append(button("Log a look all the same", () => app.openTray(code), { kind: "secondary" }));
+  tell(say("no_such_tray", { code }), "trouble");
+  told.append(button(say("log_all_the_same"), () => app.openTray(code), { kind: "secondary" }));
 }
 
 function openAddress() {

@@ -3,6 +3,7 @@
 
 import { newId } from "./bench_outbox.js";
 import { ask, roomUsed, writing } from "./bench_store.js";
+import { say } from "./bench_words.js";
 
 const LONGEST = 1600;
 const QUALITY = 0.85;
@@ -13,7 +14,7 @@ export class NoPhoto extends Error {}
 // Keeps a picture for a look that is not logged yet, and gives its id.
 export async function keepPhoto(file, check) {
   if ((await roomUsed()) >= FULL) {
-    throw new NoPhoto("This tablet's store is nearly full, so it takes no more photos. Looks still go. Send what waits first.");
+    throw new NoPhoto(say("store_full"));
   }
   const blob = await scaled(file);
   const photo = { id: newId(), check, type: blob.type, state: "held", at: Date.now() };
@@ -58,7 +59,7 @@ async function scaled(file) {
     if (!blob) throw new Error("empty");
     return blob;
   } catch {
-    throw new NoPhoto("This file is no picture that the tablet can read. The look is kept; take the photo again.");
+    throw new NoPhoto(say("no_picture"));
   } finally {
     URL.revokeObjectURL(address);
   }

@@ -1,5 +1,7 @@
 // What does a scanned or typed text name? A label's address from whatever host, a code with its check letter, a badge.
 
+import { say } from "./bench_words.js";
+
 const LETTERS = "ABCDEFGHJKLMNPRSTUVWXYZ";
 const PRIME = LETTERS.length;
 const ROOT = 5;
@@ -9,7 +11,6 @@ const VALUES = new Map([..."0123456789"].map((digit, value) => [digit, value]));
 const TRAY = /^\d\dW\d\d-\d{3,4}-\d{2,3}-[A-Z]$/;
 const BATCH = /^\d\dW\d\d-\d{3,4}-[A-Z]$/;
 const OTHER = /^([LMPR])\d\d-\d{3,4}-[A-Z]$/;
-const KINDS = { L: "a spore lot", M: "a batch of mix", P: "an origin", R: "an order" };
 const OWN = /^[A-Za-z0-9](?:[A-Za-z0-9._-]{0,30}[A-Za-z0-9])?$/;
 const LABEL = /^https?:\/\/[^/?#\s]+\/t\/([^/?#\s]+)\/?(?:[?#]\S*)?$/i;
 const BADGE = /^BADGE-[A-Z0-9-]{8,100}$/i;
@@ -35,17 +36,17 @@ export function readScan(text) {
   const label = LABEL.exec(trimmed);
   const code = label ? unquoted(label[1]) : trimmed;
   const shown = code.length > 40 ? `${code.slice(0, 40)}…` : code;
-  if (!OWN.test(code)) return { kind: "wrong", code, words: `“${shown}” is no code of a tray.` };
+  if (!OWN.test(code)) return { kind: "wrong", code, words: say("no_code", { code: shown }) };
   const upper = code.toUpperCase();
   const other = OTHER.exec(upper);
   const shaped = TRAY.test(upper) || BATCH.test(upper) || other;
   if (shaped && !fits(upper)) {
-    const words = `“${shown}” is mistyped: its last letter does not fit. Read the label again.`;
+    const words = say("mistyped", { code: shown });
     return { kind: "wrong", code, words };
   }
   if (TRAY.test(upper)) return { kind: "tray", code: upper };
-  if (BATCH.test(upper)) return { kind: "wrong", code, words: `${upper} is a batch. Scan one of its trays.` };
-  if (other) return { kind: "wrong", code, words: `${upper} is ${KINDS[other[1]]}, not a tray.` };
+  if (BATCH.test(upper)) return { kind: "wrong", code, words: say("is_batch", { code: upper }) };
+  if (other) return { kind: "wrong", code, words: say(`is_${other[1]}`, { code: upper }) };
   return { kind: "own", code };
 }
 

@@ -6,6 +6,7 @@
 
 import { SESSION, answered, fixTime, keepTimes, meetGeneration, tidy, unread, waiting } from "./bench_outbox.js";
 import { all, ask, keep, kept, reading, roomUsed, writing } from "./bench_store.js";
+import { say } from "./bench_words.js";
 
 const MOST = 50;
 const FIRST_WAIT_MS = 2_000;
@@ -15,11 +16,11 @@ const HELLO_EVERY_MS = 60_000;
 const JUMP_MS = 5_000;
 const TIDY_EVERY_MS = 3_600_000;
 
-const FOREIGN = "Something else than the nursery answers here, perhaps a sign-in page of the Wi-Fi.";
-const AWAY = "The nursery's computer does not answer.";
-const BUSY = "The nursery's computer is busy.";
-const STRANGER = "This tablet is not enrolled here. Ask a manager to enrol it; nothing is lost.";
-const REVOKED = "This tablet was revoked. Ask a manager to enrol it again; nothing is lost.";
+const FOREIGN = say("foreign");
+const AWAY = say("away");
+const BUSY = say("busy");
+const STRANGER = say("stranger");
+const REVOKED = say("revoked");
 
 // How things stand; `tell` is called whenever one of them changes.
 export const standing = {
@@ -221,7 +222,7 @@ export async function call(path, { method = "GET", body, type = "application/jso
     return { status: answer.status, body: said, etag: answer.headers.get("ETag") || "" };
   }
   if (answer.status === 401 && said) throw new NoAnswer("stranger", said.revoked ? REVOKED : STRANGER);
-  if (answer.status === 413) throw new NoAnswer("large", words || "The nursery's computer finds it too large.");
+  if (answer.status === 413) throw new NoAnswer("large", words || say("too_large"));
   if (answer.status === 403 && method !== "GET" && (!said || said.stale_token) && !retried) {
     // The token was stale or the cookie is gone: asking sets it anew. The token is read when something is sent.
     await call("/sync/hello");
@@ -230,7 +231,7 @@ export async function call(path, { method = "GET", body, type = "application/jso
   if (answer.status === 404 && words) throw new NoAnswer("unknown", words);
   if (answer.status === 422 && words) throw new NoAnswer("unfit", words);
   if (answer.status === 503 || answer.status === 429) throw new NoAnswer("busy", words || BUSY);
-  if (answer.status >= 500) throw new NoAnswer("busy", `The nursery's computer met a fault (${answer.status}).`);
+  if (answer.status >= 500) throw new NoAnswer("busy", say("fault", { n: answer.status }));
   if (said && words) throw Object.assign(new NoAnswer("refused", words), { status: answer.status, body: said });
   throw new NoAnswer("foreign", FOREIGN);
 }

@@ -6,6 +6,8 @@
 //           can be counted without being read
 //   kept    one thing each under a name: the day's list, who is at the bench, forms that were begun
 
+import { say } from "./bench_words.js";
+
 const NAME = "frondbook-bench";
 const VERSION = 1;
 
@@ -47,7 +49,7 @@ async function once(mode, names, work) {
   const turn = base.transaction(names, mode, { durability: "strict" });
   const ended = new Promise((done, fail) => {
     turn.oncomplete = done;
-    turn.onabort = () => fail(turn.error || new Error("the browser broke it off"));
+    turn.onabort = () => fail(turn.error || new Error(say("broken_off")));
   });
   ended.catch(() => {});
   let result;
@@ -72,7 +74,7 @@ async function run(mode, names, work) {
       return await once(mode, names, work);
     } catch (error) {
       opening = null;
-      throw new NotKept(`This tablet could not keep it (${error?.message || error}).`);
+      throw new NotKept(say("not_kept", { why: error?.message || error }));
     }
   }
 }

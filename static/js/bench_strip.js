@@ -1,7 +1,8 @@
 // The line that is always there: is everything sent, and who is at the bench?
 
-import { clockWords, counted, glyph, localDay, dayWords } from "./bench_dom.js";
+import { clockWords, glyph, localDay, dayWords } from "./bench_dom.js";
 import { standing } from "./bench_send.js";
+import { counted, say } from "./bench_words.js";
 
 const TOLD_MS = 5 * 60_000;
 
@@ -9,16 +10,16 @@ const TOLD_MS = 5 * 60_000;
 export function sendWords(now = Date.now()) {
   const { lastSent, problem, stranger, unread } = standing;
   const looks = unread + standing.refused + (standing.refusedPhotos || 0);
-  const last = lastSent ? ` ${whenWords(lastSent, now)}` : "";
+  const when = lastSent ? whenWords(lastSent, now) : "";
   const waits = [
-    standing.waiting ? `${standing.waiting} waiting` : "",
-    standing.photos ? counted(standing.photos, "photo") + (standing.waiting ? "" : " waiting") : "",
+    standing.waiting ? say("n_waiting", { n: standing.waiting }) : "",
+    standing.photos ? counted(standing.photos, standing.waiting ? "photo" : "photo_waiting") : "",
   ].filter(Boolean).join(", ");
-  if (stranger) return { state: "trouble", words: waits ? `not enrolled, ${waits}` : "not enrolled" };
-  if (looks) return { state: "trouble", words: `${looks} ${looks === 1 ? "needs" : "need"} a look${waits ? `, ${waits}` : ""}` };
-  if (waits) return { state: "waiting", words: `${waits}${last ? `, last sent${last}` : ""}` };
-  if (problem) return { state: "waiting", words: `no answer${last ? `, all sent${last}` : ", nothing waits"}` };
-  return { state: "sent", words: last ? `all sent${last}` : "nothing waits" };
+  if (stranger) return { state: "trouble", words: [say("not_enrolled"), waits].filter(Boolean).join(", ") };
+  if (looks) return { state: "trouble", words: [counted(looks, "need_a_look"), waits].filter(Boolean).join(", ") };
+  if (waits) return { state: "waiting", words: [waits, when && say("last_sent", { when })].filter(Boolean).join(", ") };
+  if (problem) return { state: "waiting", words: `${say("no_answer")}, ${when ? say("all_sent", { when }) : say("nothing_waits")}` };
+  return { state: "sent", words: when ? say("all_sent", { when }) : say("nothing_waits") };
 }
 
 function whenWords(when, now) {
@@ -31,8 +32,7 @@ export function warnings() {
   if (standing.stranger) said.push(standing.problem);
   if (Math.abs(standing.skew || 0) > TOLD_MS) {
     const here = Date.now();
-    said.push(`This tablet's clock says ${bothWords(here)}, the nursery's says ${bothWords(here + standing.skew)}. `
-      + "Looks are put right when they are sent; set the tablet's clock all the same.");
+    said.push(say("clock_off", { here: bothWords(here), there: bothWords(here + standing.skew) }));
   }
   return said;
 }
@@ -43,7 +43,7 @@ const bothWords = (when) => `${dayWords(localDay(when))} ${clockWords(when)}`;
 export function timeWords(when) {
   const at = typeof when === "number" ? when : Date.parse(when);
   if (Math.abs(standing.skew || 0) <= TOLD_MS) return bothWords(at);
-  return `${bothWords(at + standing.skew)} (this tablet's clock: ${bothWords(at)})`;
+  return say("both_times", { there: bothWords(at + standing.skew), here: bothWords(at) });
 }
 
 export function drawStrip(button) {

@@ -5,6 +5,7 @@ import { find, lookWords, nextAfter, placeWords, stranger, today } from "./bench
 import { formName, formOf, isBlank, itemOf, keepForm, lookPanel, saveWords, stageToggles } from "./bench_look.js";
 import { NoPhoto, dropPhoto, keepPhoto } from "./bench_photo.js";
 import { marks, stageTag } from "./bench_round.js";
+import { say, unitWords } from "./bench_words.js";
 
 export async function showTray(app, { code }) {
   const tray = find(code) || stranger(code);
@@ -37,19 +38,19 @@ function open(app, tray, form, changed) {
 
 function card(app, tray, form, changed) {
   const last = tray.last_look
-    ? `Last look ${dayWords(tray.last_look)}${tray.last_by ? `, ${tray.last_by}` : ""}: ${tray.last_words || "nothing new"}.`
-    : tray.unknown ? "" : "Nobody has looked at it yet.";
+    ? say("last_look", { when: [dayWords(tray.last_look), tray.last_by].filter(Boolean).join(", "), what: tray.last_words || say("nothing_new") })
+    : tray.unknown ? "" : say("nobody_looked");
   return el("article", { class: "tray-card", id: "tray-card" },
     el("h1", { class: "code" }, tray.code),
     tray.unknown
-      ? el("p", {}, "It is not on this tablet's list. What you log is kept and sent; if the nursery does not know the code, the manager settles it.")
+      ? el("p", {}, say("not_on_list"))
       : el("p", { class: "name" }, fernName(tray)),
     el("div", { class: "tags" }, marks(app, tray, { open: true })),
     tray.unknown ? "" : el("p", {}, stageTag(tray)),
-    tray.unknown ? "" : el("p", {}, placeWords(tray), Number.isInteger(tray.alive) ? `; ${tray.alive} ${tray.unit}` : ""),
+    tray.unknown ? "" : el("p", {}, placeWords(tray), Number.isInteger(tray.alive) ? `; ${say("count", { n: tray.alive, unit: unitWords(tray) })}` : ""),
     warning(tray),
     stageToggles(form, tray, changed),
-    tray.photo && app.reached() ? el("img", { class: "small-photo", src: tray.photo, alt: "the last photo", loading: "lazy" }) : "",
+    tray.photo && app.reached() ? el("img", { class: "small-photo", src: tray.photo, alt: say("last_photo"), loading: "lazy" }) : "",
     el("p", {}, last),
     tray.why ? el("p", {}, tray.why) : "");
 }
@@ -58,9 +59,9 @@ function warning(tray) {
   const shut = tray.shut_until && today().shut.find((one) => one.until === tray.shut_until);
   return [
     tray.shut_until ? el("p", { class: "warning", role: "alert" }, glyph("caution"),
-      `The house is shut until ${dayWords(tray.shut_until)}${shut?.why ? `: ${shut.why}` : ""}. Do not go in; the label and your local rules decide.`) : "",
-    tray.held ? el("p", { class: "warning" }, glyph("held"), `Held: ${tray.held} Tend it as ever; nothing of it leaves.`) : "",
-    tray.isolated ? el("p", { class: "warning" }, glyph("isolated"), "Isolated: look at it last, then wash hands and tools.") : "",
+      say("do_not_go_in", { until: [dayWords(tray.shut_until), shut?.why].filter(Boolean).join(": ") })) : "",
+    tray.held ? el("p", { class: "warning" }, glyph("held"), say("is_held", { why: tray.held })) : "",
+    tray.isolated ? el("p", { class: "warning" }, glyph("isolated"), say("isolated_look_last")) : "",
   ];
 }
 
@@ -74,13 +75,13 @@ function photoButton(app, tray, form, changed) {
         form.photos.push(await keepPhoto(file, form.id));
         await changed();
       } catch (error) {
-        app.complain(error instanceof NoPhoto ? error.message : `${error.message} The look is kept; take the photo again.`);
+        app.complain(error instanceof NoPhoto ? error.message : `${error.message} ${say("photo_again")}`);
       }
     },
   });
   return [input,
-    button([glyph("photo"), form.photos.length ? `Photo: ${form.photos.length}` : "Photo"], () => input.click(), { kind: "secondary" }),
-    form.photos.length ? button("Drop photo", async () => {
+    button([glyph("photo"), form.photos.length ? say("photos", { n: form.photos.length }) : say("photo")], () => input.click(), { kind: "secondary" }),
+    form.photos.length ? button(say("drop_photo"), async () => {
       const id = form.photos.pop();
       await app.kept(dropPhoto(id));
       await changed();
@@ -91,13 +92,13 @@ function deeds(app, tray) {
   if (tray.unknown) return [];
   const go = (screen, more = {}) => app.go(screen, { codes: [tray.code], code: tray.code, ...more });
   return [
-    button([glyph("move"), "Move"], () => go("move"), { kind: "secondary" }),
-    button([glyph("isolated"), tray.isolated ? "Back among others" : "Isolate"], () => app.log(
+    button([glyph("move"), say("move")], () => go("move"), { kind: "secondary" }),
+    button([glyph("isolated"), say(tray.isolated ? "among_others" : "isolate")], () => app.log(
       [{ kind: "isolate", tray: tray.code, isolated: !tray.isolated }],
-      { words: `${tray.code}: ${tray.isolated ? "back among the others" : "isolated"}.`,
+      { words: `${tray.code}: ${say(tray.isolated ? "is_among_others" : "isolated")}.`,
         back: [{ kind: "isolate", tray: tray.code, isolated: tray.isolated }], then: () => app.draw() }), { kind: "secondary" }),
-    button([glyph("pricked_out"), "Prick out"], () => go("picking", { kind: "prick_out" }), { kind: "secondary" }),
-    button([glyph("potted_up"), "Pot up"], () => go("picking", { kind: "pot_up" }), { kind: "secondary" }),
+    button([glyph("pricked_out"), say("prick_out")], () => go("picking", { kind: "prick_out" }), { kind: "secondary" }),
+    button([glyph("potted_up"), say("pot_up")], () => go("picking", { kind: "pot_up" }), { kind: "secondary" }),
   ];
 }
 
@@ -120,12 +121,12 @@ function done(app, tray) {
   const { words, at } = app.logged;
   return el("div", { class: "tray-done" },
     el("div", { class: "saved", role: "status" }, glyph("well", "large"),
-      el("div", {}, el("h1", {}, el("span", { class: "code" }, tray.code), " is logged"),
-        el("p", {}, `${clockWords(at)}: ${words}. `, "It is safe on this tablet."))),
-    tray.isolated ? el("p", { class: "warning" }, glyph("isolated"), "Isolated: wash hands and tools before the next tray.") : "",
+      el("div", {}, el("h1", {}, el("span", { class: "code" }, tray.code), ` ${say("is_logged")}`),
+        el("p", {}, `${clockWords(at)}: ${words}. `, say("safe_here")))),
+    tray.isolated ? el("p", { class: "warning" }, glyph("isolated"), say("isolated_wash")) : "",
     el("div", { class: "bar" },
-      button("Look again", () => { app.logged = null; app.draw(); }, { kind: "secondary" }),
-      button([glyph("back"), "The round"], () => app.go("round"), { kind: "secondary" }),
+      button(say("look_again"), () => { app.logged = null; app.draw(); }, { kind: "secondary" }),
+      button([glyph("back"), say("the_round")], () => app.go("round"), { kind: "secondary" }),
       onward(app, tray, "")));
 }
 
@@ -134,12 +135,12 @@ function onward(app, tray, kind = "secondary") {
   const { queue } = app;
   if (queue) {
     const rest = queue.codes.filter((code) => code !== tray.code);
-    if (!rest.length) return button(["To the round", glyph("next")], () => { app.queue = null; app.go("round"); }, { kind, id: "next" });
-    return nextButton(app, rest[0], `Next of ${rest.length}: `, kind);
+    if (!rest.length) return button([say("to_the_round"), glyph("next")], () => { app.queue = null; app.go("round"); }, { kind, id: "next" });
+    return nextButton(app, rest[0], `${say("next_of", { n: rest.length })} `, kind);
   }
   const next = nextAfter(tray.code);
-  return next && next.code !== tray.code ? nextButton(app, next.code, "Next: ", kind)
-    : button(["The round", glyph("next")], () => app.go("round"), { kind, id: "next" });
+  return next && next.code !== tray.code ? nextButton(app, next.code, `${say("next")} `, kind)
+    : button([say("the_round"), glyph("next")], () => app.go("round"), { kind, id: "next" });
 }
 
 function nextButton(app, code, before, kind) {

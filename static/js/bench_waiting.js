@@ -8,6 +8,7 @@ import { copyPhotos, dropPhoto } from "./bench_photo.js";
 import { recount, send, standing } from "./bench_send.js";
 import { all, keep } from "./bench_store.js";
 import { sendWords, timeWords, warnings } from "./bench_strip.js";
+import { say } from "./bench_words.js";
 
 const SHOWN = 40;
 
@@ -22,40 +23,40 @@ export async function showWaiting(app) {
   const again = () => showWaiting(app);
   app.redraw = again;
   app.keepFocus(() => app.main.replaceChildren(...[
-    el("div", { class: "head" }, el("div", {}, el("h1", {}, "What waits here"), el("p", {}, sendWords().words, ". ", standing.problem)),
-      button([glyph("back"), "Back"], () => app.goBack(), { kind: "secondary" })),
+    el("div", { class: "head" }, el("div", {}, el("h1", {}, say("what_waits")), el("p", {}, sendWords().words, ". ", standing.problem)),
+      button([glyph("back"), say("back")], () => app.goBack(), { kind: "secondary" })),
     warnings().map((words) => el("p", { class: "warning" }, glyph("caution"), words)),
     el("div", { class: "button-row" },
-      button("Send now", async () => { await send({ hurry: true }); again(); }),
-      records.length ? button("Save waiting items to a file", () => save(app), { kind: "secondary" }) : "",
-      button("Fetch the list anew", async () => { await app.fetchList(); again(); }, { kind: "secondary" })),
-    refused.length + looks.length + badPhotos.length ? el("section", {}, el("h2", {}, "Need a look"),
+      button(say("send_now"), async () => { await send({ hurry: true }); again(); }),
+      records.length ? button(say("save_to_file"), () => save(app), { kind: "secondary" }) : "",
+      button(say("fetch_list"), async () => { await app.fetchList(); again(); }, { kind: "secondary" })),
+    refused.length + looks.length + badPhotos.length ? el("section", {}, el("h2", {}, say("need_a_look")),
       el("ul", { class: "rows" },
         refused.map((record) => row(record, struck, [
-          button("Put aside", async () => { await app.kept(putAside(record.id)); await recount(); again(); }, { kind: "secondary" })])),
+          button(say("put_aside"), async () => { await app.kept(putAside(record.id)); await recount(); again(); }, { kind: "secondary" })])),
         looks.map((record) => row(record, struck, [
-          button("I have read it", async () => { await app.kept(haveRead(record.id)); await recount(); again(); }, { kind: "secondary" })])),
-        badPhotos.map((photo) => el("li", { class: "waiting-row" }, el("div", {}, tag("trouble", "photo not taken"), el("p", {}, photo.message)),
-          button("Drop the photo", async () => {
+          button(say("have_read"), async () => { await app.kept(haveRead(record.id)); await recount(); again(); }, { kind: "secondary" })])),
+        badPhotos.map((photo) => el("li", { class: "waiting-row" }, el("div", {}, tag("trouble", say("photo_refused")), el("p", {}, photo.message)),
+          button(say("drop_photo"), async () => {
             await app.kept(dropPhoto(photo.id));
             await recount();
             again();
           }, { kind: "secondary" }))))) : "",
-    el("section", {}, el("h2", {}, `Waiting: ${waits.length}`),
+    el("section", {}, el("h2", {}, say("waiting_n", { n: waits.length })),
       waits.length ? el("ul", { class: "rows" }, waits.slice(0, SHOWN).map((record) => row(record, struck, changes(app, record, struck, again))))
-        : el("p", {}, "Nothing waits."),
-      waits.length > SHOWN ? el("p", {}, `And ${waits.length - SHOWN} more.`) : "",
-      standing.photos ? el("p", {}, `${standing.photos} photos wait, too; they go after the looks. A file holds the looks alone.`) : ""),
-    el("section", {}, el("h2", {}, "Sent in the last 14 days"),
+        : el("p", {}, say("nothing_waits_here")),
+      waits.length > SHOWN ? el("p", {}, say("and_more", { n: waits.length - SHOWN })) : "",
+      standing.photos ? el("p", {}, say("photos_wait", { n: standing.photos })) : ""),
+    el("section", {}, el("h2", {}, say("sent_lately")),
       sent.length ? el("ul", { class: "rows" }, sent.slice(0, SHOWN).map((record) => row(record, struck, changes(app, record, struck, again))))
-        : el("p", {}, "Nothing yet."),
-      sent.length > SHOWN ? el("p", {}, `And ${sent.length - SHOWN} older ones.`) : ""),
+        : el("p", {}, say("nothing_yet")),
+      sent.length > SHOWN ? el("p", {}, say("and_older", { n: sent.length - SHOWN })) : ""),
   ].flat(2).filter(Boolean)));
 }
 
 const STATES = {
-  waiting: ["waiting", "not yet sent"], refused: ["trouble", "refused"], review: ["trouble", "to settle"],
-  "put aside": ["ended", "put aside"],
+  waiting: ["waiting", "not_sent"], refused: ["trouble", "refused"], review: ["trouble", "to_settle"],
+  "put aside": ["ended", "was_put_aside"],
 };
 
 function row(record, struck, buttons) {
@@ -64,17 +65,16 @@ function row(record, struck, buttons) {
   return el("li", { class: "waiting-row", "data-id": record.id },
     el("div", {}, el("p", {}, el("span", { class: "code" }, item.tray || ""), " ", el("strong", {}, deedWords(item))),
       el("p", {}, `${timeWords(item.occurred_at)}${item.by ? `, ${item.by}` : ""}`),
-      el("p", { class: "tags" }, tag(state, word), struck.has(record.id) ? tag("ended", "withdrawn") : "",
-        item.by && !item.by_verified ? "name not proven" : ""),
+      el("p", { class: "tags" }, tag(state, say(word)), struck.has(record.id) ? tag("ended", say("withdrawn")) : "",
+        item.by && !item.by_verified ? say("not_proved") : ""),
       record.message ? el("p", { class: "said-by-server" }, record.message) : ""),
     el("div", { class: "button-row" }, buttons));
 }
 
 function deedWords(item) {
   if (item.kind === "check") return lookWords(item);
-  const words = { strike_out: "a look withdrawn", move: `moved to ${item.bench}`, prick_out: `${item.quantity} pricked out`,
-    pot_up: `${item.quantity} potted up`, isolate: item.isolated ? "isolated" : "back among the others" };
-  return words[item.kind] || item.kind;
+  if (item.kind === "isolate") return say(item.isolated ? "isolated" : "is_among_others");
+  return say(`did_${item.kind}`, { n: item.quantity, bench: item.bench });
 }
 
 function changes(app, record, struck, again) {
@@ -82,7 +82,7 @@ function changes(app, record, struck, again) {
     return record.item.kind === "check" && !struck.has(record.id) ? [withdraw(app, record, again)] : [];
   }
   return [
-    button("Change", async () => {
+    button(say("change"), async () => {
       const form = formFrom(record.item);
       form.photos = (await app.kept(copyPhotos(record.id, form.id))) || [];
       await app.kept(keep(formName(record.item.tray), form));
@@ -95,8 +95,8 @@ function changes(app, record, struck, again) {
 }
 
 function withdraw(app, record, again) {
-  return button("Withdraw", () => app.log([{ kind: "strike_out", strikes_out: record.id, tray: record.item.tray }], {
-    words: `${record.item.tray}: the look is withdrawn.`, back: [], then: () => { unlay(record.item.tray); again(); },
+  return button(say("withdraw"), () => app.log([{ kind: "strike_out", strikes_out: record.id, tray: record.item.tray }], {
+    words: say("told_withdrawn", { code: record.item.tray }), back: [], then: () => { unlay(record.item.tray); again(); },
   }), { kind: "secondary" });
 }
 
@@ -109,5 +109,5 @@ async function save(app) {
   link.click();
   link.remove();
   setTimeout(() => URL.revokeObjectURL(address), 60_000);
-  app.say("The file holds what waits. It stays here as well until it is sent; a manager can take the file in under Tablets.");
+  app.say(say("told_file"));
 }

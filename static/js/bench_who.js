@@ -4,6 +4,7 @@ import { button, el, glyph, localDay } from "./bench_dom.js";
 import { today } from "./bench_day.js";
 import { call } from "./bench_send.js";
 import { keep, kept } from "./bench_store.js";
+import { say } from "./bench_words.js";
 
 let who = null;
 
@@ -40,14 +41,14 @@ export function showNames(app, { then }) {
     tap: () => choose(person, app, then),
   }, person.name)));
   app.main.replaceChildren(
-    el("h1", {}, "Who is at the bench?"),
+    el("h1", {}, say("who_at_bench")),
     people.length
-      ? el("p", {}, "Tap your name. It stays until you change it; what was begun is kept.")
-      : el("p", {}, "No names are on this tablet yet. It needs the nursery's computer once; looks can be logged without a name."),
+      ? el("p", {}, say("tap_name"))
+      : el("p", {}, say("no_names")),
     el("ul", { class: "tiles names" }, tiles),
     el("div", { class: "button-row" },
-      now ? button(`Stay ${now.name}`, () => then(), { kind: "secondary" }) : "",
-      people.length ? "" : button("Go on without a name", async () => { await arrive("", false); then(); })),
+      now ? button(say("stay", { name: now.name }), () => then(), { kind: "secondary" }) : "",
+      people.length ? "" : button(say("without_name"), async () => { await arrive("", false); then(); })),
   );
 }
 
@@ -63,7 +64,7 @@ async function choose(person, app, then) {
 function askPin(person, app, then) {
   let typed = "";
   app.redraw = () => {};
-  const dots = el("output", { class: "pin-dots", "aria-label": "digits typed" }, "");
+  const dots = el("output", { class: "pin-dots", "aria-label": say("digits_typed") }, "");
   const told = el("p", { class: "told", role: "alert" });
   const show = () => { dots.textContent = "•".repeat(typed.length) || " "; };
   const press = (digit) => { typed = (typed + digit).slice(0, 12); show(); };
@@ -78,7 +79,7 @@ function askPin(person, app, then) {
     }
     await arrive(person.name, outcome.verified);
     then();
-    if (!outcome.verified) app.say("The PIN could not be checked now; your looks are noted as not proven.");
+    if (!outcome.verified) app.say(say("pin_unchecked"));
   };
   const keys = (event) => {
     if (/^\d$/.test(event.key)) press(event.key);
@@ -89,13 +90,13 @@ function askPin(person, app, then) {
   };
   const pad = el("div", { class: "pad", tabindex: "0", role: "group", "aria-label": "PIN", onkeydown: keys, "data-keys": true },
     [..."123456789"].map((digit) => button(digit, () => press(digit), { kind: "secondary", "data-digit": true })),
-    button("Delete", () => { typed = typed.slice(0, -1); show(); }, { kind: "secondary", "data-digit": true }),
+    button(say("delete"), () => { typed = typed.slice(0, -1); show(); }, { kind: "secondary", "data-digit": true }),
     button("0", () => press("0"), { kind: "secondary", "data-digit": true }),
-    button("Enter", done));
+    button(say("enter"), done));
   app.main.replaceChildren(
-    el("h1", {}, `PIN of ${person.name}`), dots, told, pad,
-    el("div", { class: "button-row" }, button([glyph("back"), "Other name"], () => app.draw(), { kind: "secondary" })),
-    el("p", {}, "A badge held under the scanner does as well."),
+    el("h1", {}, say("pin_of", { name: person.name })), dots, told, pad,
+    el("div", { class: "button-row" }, button([glyph("back"), say("other_name")], () => app.draw(), { kind: "secondary" })),
+    el("p", {}, say("badge_too")),
   );
   show();
   pad.focus();
@@ -105,9 +106,9 @@ function askPin(person, app, then) {
 export async function badge(secret) {
   const outcome = await check({ badge: secret });
   if (outcome.refused) return { words: outcome.refused, known: false };
-  if (!outcome.verified) return { words: "A badge needs the nursery's computer, which does not answer. Tap your name.", known: false };
+  if (!outcome.verified) return { words: say("badge_needs_server"), known: false };
   await arrive(outcome.name, true);
-  return { words: `${outcome.name} is at the bench.`, known: true };
+  return { words: say("is_at_bench", { name: outcome.name }), known: true };
 }
 
 // Asks the server. Without an answer nobody is refused and nobody is proven.
@@ -118,6 +119,6 @@ async function check(given) {
   } catch (error) {
     if (error.kind !== "refused") return { verified: false };
     const wait = error.body?.wait_seconds;
-    return { refused: wait ? `${error.message} Wait ${wait} seconds.` : error.message };
+    return { refused: wait ? `${error.message} ${say("wait", { n: wait })}` : error.message };
   }
 }

@@ -347,7 +347,7 @@ def test_waiting_items_are_saved_to_a_file_that_holds_them_all(
     page.locator("#save").click()
     page.locator("#strip").click()
     with page.expect_download() as download:
-        tablet.press("Save waiting items to a file")
+        tablet.press("Save what waits to a file")
     path = tmp_path / "waiting.json"
     download.value.save_as(path)
     held_there = json.loads(path.read_text(encoding="utf-8"))
@@ -482,7 +482,7 @@ def test_a_pin_is_checked_where_the_server_answers_and_noted_where_not(
         tablet.as_person("Bryn Hale")
         page.keyboard.type("407193")
         page.keyboard.press("Enter")
-        expect(page.locator("#told")).to_contain_text("noted as not proven")
+        expect(page.locator("#told")).to_contain_text("noted as not proved")
         open_tray(tablet, "T-08")
         page.locator("#save").click()
         expect(page.locator("#strip")).to_contain_text("1 waiting")

@@ -130,7 +130,7 @@ def test_a_sign_in_page_of_the_network_takes_nothing_away(
     log_by_scan(behind, "T-05")
     expect(behind.page.locator("#strip")).to_contain_text("1 waiting")
     behind.page.locator("#strip").click()
-    expect(behind.page.locator("main")).to_contain_text("Something else than the nursery answers")
+    expect(behind.page.locator("main")).to_contain_text("Something other than the nursery")
     assert stored(behind.nursery, LOOKS) == []
     line.trick = None
     behind.press("Send now")

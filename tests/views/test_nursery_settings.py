@@ -10,7 +10,8 @@ from batches.services.own_settings import own_setting
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fixed_clock")]
 PLAIN = {"nursery_name": "Hollowmere Ferns", "label_address": "https://ferns.home.arpa/",
-         "frost_c": "1.5", "hot_c": "30", "bench_idle_minutes": "60"}  # fmt: skip
+         "frost_c": "1.5", "hot_c": "30", "bench_idle_minutes": "60",
+         "language": "en-gb"}  # fmt: skip
 
 
 def test_settings_and_reminders_are_stored(manager):
