@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from batches.charts.figure import BAND, BLUE, FROND, INK, SOFT, VERMILLION, Figure, Traces, figure
-from batches.core.stages import STAGE_SIGNS
+from batches.core.stages import STAGE_FACTS
 from batches.services.stage_time_lines import TimesLine
 from batches.services.stage_times import StageTimes
 
@@ -41,7 +41,7 @@ def stage_curve(times: StageTimes) -> Figure:
         float(((1 - draws.stalled) * (1 - draws.moving_left(day))).mean()) if day else 0.0
         for day in days
     ]
-    sign = STAGE_SIGNS[times.next_stage]
+    sign = STAGE_FACTS[times.next_stage].sign
     marks = [
         ("expected", estimate.expected_days, "dash"),
         ("late after", estimate.late_after_days, "dot"),

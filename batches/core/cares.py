@@ -11,7 +11,7 @@ from datetime import date, timedelta
 from enum import StrEnum
 
 from batches.core.rest import RestWeeks, in_weeks
-from batches.core.stages import Route, Stage
+from batches.core.stages import STAGE_FACTS, Route, Stage
 
 
 class Care(StrEnum):
@@ -36,7 +36,6 @@ WEANING: tuple[tuple[int, str], ...] = (
 )
 FEED_EVERY = 21
 SLOW_RELEASE_AFTER = 14
-_FED = frozenset({Stage.FIRST_FROND, Stage.ROOTED, Stage.PRICKED_OUT, Stage.POTTED_UP})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,7 +89,7 @@ def _wean(tray: CaredFor) -> CareDue | None:
 
 
 def _feed(tray: CaredFor) -> CareDue | None:
-    if tray.stage not in _FED:
+    if not STAGE_FACTS[tray.stage].fed:
         return None
     fed = [day for day in tray.done.get(Care.FEED, ()) if day >= tray.stage_since]
     last = max(fed, default=None)

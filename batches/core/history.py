@@ -161,10 +161,9 @@ def standing(
 def _rank(route: Route, from_stage: Stage, to_stage: Stage) -> tuple[int, int]:
     """Order passages seen on one day: forward ones along the route, corrections after them."""
     backward = on_route(route, from_stage) and not is_ahead(route, to_stage, from_stage)
-    places = {Stage.SOWN: 0, Stage.PEGGED_DOWN: 0, Stage.DIVIDED: 0}
-    order = [*places, Stage.GAMETOPHYTE, Stage.ROOTED, Stage.ROOTED_IN, Stage.FIRST_FROND,
-             Stage.PRICKED_OUT, Stage.POTTED_UP, Stage.READY]  # fmt: skip
-    return (int(backward), order.index(to_stage))
+    stages = ROUTES[route]
+    place = stages.index(to_stage) if to_stage in stages else -1
+    return (int(backward), place)
 
 
 def effective(moves: Iterable[Passage], *, route: Route) -> tuple[Passage, ...]:

@@ -15,8 +15,9 @@ from batches.core.stages import (
     COVERED_STAGES,
     LOOK_REST,
     NO_GERMINATION_DAYS,
+    PRESSING_SIGNS,
     RESTING_STAGES,
-    STAGE_SIGNS,
+    STAGE_FACTS,
     FernKind,
     Sign,
     Stage,
@@ -37,30 +38,6 @@ class Outlook:
     late_days: float
     basis: str
     trays: int = 0
-
-
-#: what a stage began with, and what is still to come, as they stand in a sentence
-_BEGINNINGS = {
-    Stage.SOWN: "sowing",
-    Stage.GAMETOPHYTE: "the first green",
-    Stage.FIRST_FROND: "the first frond",
-    Stage.PEGGED_DOWN: "pegging down",
-    Stage.ROOTED: "roots were seen",
-    Stage.DIVIDED: "dividing",
-    Stage.ROOTED_IN: "rooting in",
-    Stage.PRICKED_OUT: "pricking out",
-    Stage.POTTED_UP: "potting up",
-    Stage.READY: "they were ready",
-}
-_NOT_YET = {
-    Stage.GAMETOPHYTE: "no green yet",
-    Stage.FIRST_FROND: "no frond yet",
-    Stage.ROOTED: "no roots yet",
-    Stage.ROOTED_IN: "not rooted in yet",
-    Stage.PRICKED_OUT: "not pricked out yet",
-    Stage.POTTED_UP: "not potted up yet",
-    Stage.READY: "not ready yet",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,7 +110,7 @@ def due_dates(facts: TrayFacts, outlook: Outlook | None) -> DueDates:
         close_on = _next_look(facts, last=facts.last_close_look_on)
         look_on = min(look_on, max(close_on, late_on))
     lines = [look_on, decide_on, facts.come_back_on]
-    if late_on is not None and _seen_late(facts, late_on):
+    if late_on is not None and _seen_since(late_on, facts.last_close_look_on):
         lines.append(late_on)
     return DueDates(
         look_due_on=look_on,
@@ -146,7 +123,7 @@ def due_dates(facts: TrayFacts, outlook: Outlook | None) -> DueDates:
 
 
 def _every(facts: TrayFacts, *, on: date) -> int:
-    if facts.own_look_every is not None and not facts.signs & {Sign.MOULD, Sign.DRY}:
+    if facts.own_look_every is not None and not facts.signs & PRESSING_SIGNS:
         return facts.own_look_every
     return look_every(
         stage=facts.stage,
@@ -163,7 +140,7 @@ def _next_look(facts: TrayFacts, *, last: date | None) -> date:
     every = _every(facts, on=since)
     day = since + timedelta(days=every)
     rest = stage_rest(facts.stage, facts.rest)
-    if rest is None or facts.signs & {Sign.MOULD, Sign.DRY}:
+    if rest is None or facts.signs & PRESSING_SIGNS:
         return day
     latest = since + timedelta(days=max(every, LOOK_REST))
     while day < latest and in_weeks(day, rest):
@@ -171,8 +148,8 @@ def _next_look(facts: TrayFacts, *, last: date | None) -> date:
     return day
 
 
-def _seen_late(facts: TrayFacts, late_on: date) -> bool:
-    return facts.last_close_look_on is not None and facts.last_close_look_on >= late_on
+def _seen_since(late_on: date, last_close_look_on: date | None) -> bool:
+    return last_close_look_on is not None and last_close_look_on >= late_on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -209,7 +186,14 @@ def dues(facts: DueFacts, *, on: date) -> tuple[Due, ...]:
     found = []
     if facts.look_due_on is not None and facts.look_due_on <= on:
         found.append(Due(kind="look", due_on=facts.look_due_on, should_take=facts.look_every))
-    if facts.late_on is not None and facts.late_days is not None and is_stage_late(facts, on=on):
+    late = is_stage_late(
+        stage=facts.stage,
+        rest=facts.rest,
+        late_on=facts.late_on,
+        last_close_look_on=facts.last_close_look_on,
+        on=on,
+    )
+    if late and facts.late_on is not None and facts.late_days is not None:
         found.append(Due(kind="stage", due_on=facts.late_on, should_take=facts.late_days))
     if facts.decide_on is not None and facts.decide_on <= on:
         limit = NO_GERMINATION_DAYS[facts.kind]
@@ -226,13 +210,22 @@ def lateness_of(due: Due, *, on: date) -> float:
     return (on - due.due_on).days / max(due.should_take, 1.0)
 
 
-def is_stage_late(facts: DueFacts, *, on: date) -> bool:
-    """Tell whether the stage line stands on this day: seen without the sign past the late day."""
-    if facts.late_on is None or on < facts.late_on or facts.last_close_look_on is None:
+def is_stage_late(
+    *,
+    stage: Stage,
+    rest: RestWeeks,
+    late_on: date | None,
+    last_close_look_on: date | None,
+    on: date,
+) -> bool:
+    """Tell whether a standing tray is late in its stage: seen without the sign past its late day.
+
+    Never before somebody looked closely on or after the late day, and never while the fern rests
+    (`TrayQuerySet.late_in_stage` is the same in SQL).
+    """
+    if late_on is None or on < late_on or in_weeks(on, stage_rest(stage, rest)):
         return False
-    if in_weeks(on, stage_rest(facts.stage, facts.rest)):
-        return False
-    return facts.last_close_look_on >= facts.late_on
+    return _seen_since(late_on, last_close_look_on)
 
 
 def look_reason(facts: TrayFacts, dates: DueDates, *, on: date) -> str:
@@ -241,11 +234,11 @@ def look_reason(facts: TrayFacts, dates: DueDates, *, on: date) -> str:
         seen = f"Not looked at since it was started {_ago(facts.started_on, on)}"
     else:
         seen = f"Last looked at {_ago(facts.last_look_on, on)}"
-    pressing = sorted(facts.signs & {Sign.MOULD, Sign.DRY})
+    pressing = sorted(facts.signs & PRESSING_SIGNS)
     if pressing:
         words = " and ".join("mould" if sign is Sign.MOULD else "dry" for sign in pressing)
         return f"{seen} with {words}: look every {dates.look_every} days until that is gone."
-    past_late = dates.late_on is not None and on > dates.late_on
+    past_late = dates.late_on is not None and on >= dates.late_on
     only_glance = facts.last_close_look_on != facts.last_look_on
     if past_late and only_glance and facts.next_stage is not None:
         return (
@@ -265,8 +258,8 @@ def stage_reason(facts: TrayFacts, outlook: Outlook, *, on: date) -> str:
         known = f"nine in ten of {outlook.trays} trays of this fern took {late} at most"
     else:
         known = f"nine in ten should take {late} at most ({outlook.basis})"
-    not_yet = "" if facts.next_stage is None else f", {_NOT_YET[facts.next_stage]}"
-    return f"{days} days{awake} since {_BEGINNINGS[facts.stage]}{not_yet}; {known}."
+    not_yet = "" if facts.next_stage is None else f", {STAGE_FACTS[facts.next_stage].not_yet}"
+    return f"{days} days{awake} since {STAGE_FACTS[facts.stage].beginning}{not_yet}; {known}."
 
 
 def decision_reason(facts: TrayFacts, *, on: date) -> str:
@@ -293,7 +286,7 @@ def _kept(facts: TrayFacts) -> str:
         return "a covered tray"
     if facts.stage in (Stage.POTTED_UP, Stage.READY):
         return "a carrier of pots"
-    return "a cell tray"
+    return "a cell tray" if facts.stage is Stage.PRICKED_OUT else "an open tray"
 
 
 def _ago(day: date, on: date) -> str:
@@ -305,7 +298,4 @@ def _ago(day: date, on: date) -> str:
 
 def _sign(stage: Stage | None) -> str:
     """Return the sign of a stage as it stands in a sentence: “green”, “a first frond”."""
-    if stage is None:
-        return "a next stage"
-    sign = STAGE_SIGNS[stage]
-    return f"a {sign}" if stage is Stage.FIRST_FROND else sign
+    return "a next stage" if stage is None else STAGE_FACTS[stage].sign

@@ -36,36 +36,70 @@ class Route(StrEnum):
     BOUGHT_IN = "bought_in"
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageFacts:
+    """What the program knows of one stage beside its place on a route and its windows.
+
+    ``word`` stands on screens; ``beginning`` as in “31 days since sowing”; ``sign`` is what opens
+    the stage, as in “half of them have a first frond by day 90”, and ``not_yet`` says that it is
+    missing: both are empty for a stage in which batches only start. ``done``: entered by a deed on
+    a day, where the others are seen between two looks. ``covered``: kept sealed under a lid.
+    ``resting``: a fern with a rest does not age in it during its rest weeks. ``fed``: gets liquid
+    feed. ``patches``: may be patched out.
+    """
+
+    word: str
+    beginning: str
+    sign: str = ""
+    not_yet: str = ""
+    done: bool = False
+    covered: bool = False
+    resting: bool = False
+    fed: bool = False
+    patches: bool = False
+
+
+STAGE_FACTS: dict[Stage, StageFacts] = {
+    Stage.SOWN: StageFacts(word="sown", beginning="sowing", covered=True),
+    Stage.GAMETOPHYTE: StageFacts(
+        word="prothalli (gametophyte)", beginning="the first green", sign="green",
+        not_yet="no green yet", covered=True, patches=True,
+    ),
+    Stage.FIRST_FROND: StageFacts(
+        word="first frond", beginning="the first frond", sign="a first frond",
+        not_yet="no frond yet", covered=True, fed=True, patches=True,
+    ),
+    Stage.PEGGED_DOWN: StageFacts(word="pegged down", beginning="pegging down", covered=True),
+    Stage.ROOTED: StageFacts(
+        word="rooted", beginning="roots were seen", sign="roots", not_yet="no roots yet",
+        covered=True, fed=True,
+    ),
+    Stage.DIVIDED: StageFacts(word="divided", beginning="dividing"),
+    Stage.ROOTED_IN: StageFacts(
+        word="rooted in", beginning="rooting in", sign="new growth", not_yet="not rooted in yet"
+    ),
+    Stage.PRICKED_OUT: StageFacts(
+        word="pricked out", beginning="pricking out", sign="a first picking",
+        not_yet="not pricked out yet", done=True, resting=True, fed=True,
+    ),
+    Stage.POTTED_UP: StageFacts(
+        word="potted up", beginning="potting up", sign="potting up",
+        not_yet="not potted up yet", done=True, resting=True, fed=True,
+    ),
+    Stage.READY: StageFacts(
+        word="ready", beginning="they were ready", sign="ready pots", not_yet="not ready yet",
+        resting=True,
+    ),
+}  # fmt: skip
+
 #: words on screens
-STAGE_WORDS: dict[Stage, str] = {
-    Stage.SOWN: "sown",
-    Stage.GAMETOPHYTE: "prothalli (gametophyte)",
-    Stage.FIRST_FROND: "first frond",
-    Stage.PEGGED_DOWN: "pegged down",
-    Stage.ROOTED: "rooted",
-    Stage.DIVIDED: "divided",
-    Stage.ROOTED_IN: "rooted in",
-    Stage.PRICKED_OUT: "pricked out",
-    Stage.POTTED_UP: "potted up",
-    Stage.READY: "ready",
-}
+STAGE_WORDS: dict[Stage, str] = {stage: facts.word for stage, facts in STAGE_FACTS.items()}
 
 ROUTE_WORDS: dict[Route, str] = {
     Route.SPORE: "spores",
     Route.BULBIL: "bulbils",
     Route.DIVISION: "division",
     Route.BOUGHT_IN: "bought in",
-}
-
-#: the sign that opens a stage, for sentences: "no … yet"
-STAGE_SIGNS: dict[Stage, str] = {
-    Stage.GAMETOPHYTE: "green",
-    Stage.FIRST_FROND: "first frond",
-    Stage.ROOTED: "roots",
-    Stage.ROOTED_IN: "new growth",
-    Stage.PRICKED_OUT: "a first picking",
-    Stage.POTTED_UP: "potting up",
-    Stage.READY: "ready pots",
 }
 
 ROUTES: dict[Route, tuple[Stage, ...]] = {
@@ -89,7 +123,11 @@ ROUTES: dict[Route, tuple[Stage, ...]] = {
 }
 
 #: stages that are done on a day; the others are seen between two looks
-DONE_STAGES = frozenset({Stage.PRICKED_OUT, Stage.POTTED_UP})
+DONE_STAGES = frozenset(stage for stage, facts in STAGE_FACTS.items() if facts.done)
+#: covered trays: sealed, sown or pegged material
+COVERED_STAGES = frozenset(stage for stage, facts in STAGE_FACTS.items() if facts.covered)
+#: stages in which a fern with a rest does not age during its rest weeks
+RESTING_STAGES = frozenset(stage for stage, facts in STAGE_FACTS.items() if facts.resting)
 #: stages a batch may start in
 START_STAGES: dict[Route, tuple[Stage, ...]] = {
     Route.SPORE: (Stage.SOWN,),
@@ -97,12 +135,6 @@ START_STAGES: dict[Route, tuple[Stage, ...]] = {
     Route.DIVISION: (Stage.DIVIDED,),
     Route.BOUGHT_IN: (Stage.PRICKED_OUT, Stage.POTTED_UP),
 }
-#: covered trays: sealed, sown or pegged material
-COVERED_STAGES = frozenset(
-    {Stage.SOWN, Stage.GAMETOPHYTE, Stage.FIRST_FROND, Stage.PEGGED_DOWN, Stage.ROOTED}
-)
-#: stages in which a fern with a rest does not age during its rest weeks
-RESTING_STAGES = frozenset({Stage.PRICKED_OUT, Stage.POTTED_UP, Stage.READY})
 
 
 class Sign(StrEnum):
@@ -154,7 +186,11 @@ class FernKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
-    """Default days to the next stage: 10 %, usual and 90 % for one tray of an unknown fern."""
+    """Default days to the next stage: 10 %, usual and 90 % for one tray of an unknown fern.
+
+    ``usual`` is what people read and type; dates are reckoned from early and late alone, with the
+    middle at the square root of their product.
+    """
 
     early: float
     usual: float

@@ -8,23 +8,20 @@ from typing import Self
 from django.db import models
 from django.db.models import F, Q
 
-from batches.core.stages import COVERED_STAGES, Route, Sign, Stage
+from batches.core.lateness import is_stage_late
+from batches.core.stages import (
+    COVERED_STAGES,
+    RESTING_STAGES,
+    STAGE_WORDS,
+    Route,
+    Sign,
+    Stage,
+)
 from batches.models.batch import Batch
 from batches.models.house import Bench
 from batches.models.medium import MediumBatch
 
-STAGE_CHOICES = (
-    ("sown", "sown"),
-    ("gametophyte", "prothalli (gametophyte)"),
-    ("first_frond", "first frond"),
-    ("pegged_down", "pegged down"),
-    ("rooted", "rooted"),
-    ("divided", "divided"),
-    ("rooted_in", "rooted in"),
-    ("pricked_out", "pricked out"),
-    ("potted_up", "potted up"),
-    ("ready", "ready"),
-)
+STAGE_CHOICES = tuple((str(stage), word) for stage, word in STAGE_WORDS.items())
 UNITS = (("plants", "plants"), ("patches", "patches"), ("pots", "pots"))
 COVERS = (("closed", "closed"), ("vented", "vented"), ("off", "off"))
 ENDS = (("cleared", "cleared"), ("dispatched", "dispatched"), ("discarded", "discarded"))
@@ -43,6 +40,18 @@ class TrayQuerySet(models.QuerySet["Tray"]):
     def due(self, today: date) -> Self:
         """Active trays with a line on Today: something falls on or before the day."""
         return self.active().filter(due_on__lte=today)
+
+    def late_in_stage(self, today: date) -> Self:
+        """Active trays late in their stage (per-object twin: `Tray.is_late_in_stage`)."""
+        week = today.isocalendar().week
+        first, last = "batch__taxon__rest_from_week", "batch__taxon__rest_to_week"
+        begun, goes_on = Q((f"{first}__lte", week)), Q((f"{last}__gte", week))
+        resting = Q(stage__in=[str(stage) for stage in RESTING_STAGES]) & (
+            (begun & goes_on & Q((f"{first}__lte", F(last))))
+            | ((begun | goes_on) & Q((f"{first}__gt", F(last))))
+        )
+        seen_late = Q(late_on__lte=today, last_close_look_on__gte=F("late_on"))
+        return self.active().filter(seen_late).exclude(resting)
 
     def unlabelled(self) -> Self:
         """Active trays whose label was never printed."""
@@ -209,6 +218,16 @@ class Tray(models.Model):
     def is_active(self) -> bool:
         """Whether it still stands (QuerySet twin: `TrayQuerySet.active`)."""
         return self.ended_on is None
+
+    def is_late_in_stage(self, today: date) -> bool:
+        """Whether it is late in its stage (QuerySet twin: `TrayQuerySet.late_in_stage`)."""
+        return self.is_active and is_stage_late(
+            stage=Stage(self.stage),
+            rest=self.batch.taxon.rest_weeks,
+            late_on=self.late_on,
+            last_close_look_on=self.last_close_look_on,
+            on=today,
+        )
 
     @property
     def route(self) -> Route:

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from uuid import UUID
 
 from batches.core.errors import NotUnderstood
-from batches.core.stages import STAGE_WORDS, Route, Stage
+from batches.core.stages import COVERED_STAGES, STAGE_WORDS, Route, Stage
 from batches.models import Batch, Bench, PlantMovement, Taxon, Tray
 from batches.services.codes import give_batch_code, give_tray_codes
 from batches.services.free_places import places_for
@@ -73,9 +73,9 @@ def make_batch(taxon: Taxon, route: Route, on: date, *, now: datetime, **columns
 
 def make_trays(
     batch: Batch,
+    *,
     stage: Stage,
     wanted: Trays,
-    *,
     on: date,
     by: str,
     now: datetime,
@@ -103,7 +103,7 @@ def make_trays(
             unit=wanted.unit,
             pot_size=wanted.pot_size.strip(),
             container_state=wanted.container_state,
-            cover="closed" if stage in (Stage.SOWN, Stage.PEGGED_DOWN) else "",
+            cover="closed" if stage in COVERED_STAGES else "",
             control=wanted.control and place == how_many - 1,
             stage=stage,
             stage_seen_on=on,

@@ -170,7 +170,7 @@ def _tray(
         "last_words": _words(tray, look),
         "signs": [str(sign) for sign in Sign if sign in tray.signs],
         "due_on": _iso(tray.due_on),
-        "late": tray.late_on is not None and tray.late_on <= today,
+        "late": tray.is_late_in_stage(today),
         "why": "" if line is None else line.reason,
         "cover": tray.cover,
         "isolated": tray.isolated,

@@ -159,10 +159,7 @@ def state_of(tray: Tray, *, today: date, shut: ShutPlaces) -> str:
         return "shut"
     if tray.isolated:
         return "isolated"
-    late_on, looked_on = tray.late_on, tray.last_close_look_on
-    if late_on is not None and looked_on is not None and late_on <= min(today, looked_on):
-        return "late"
-    if tray.decide_on is not None and tray.decide_on <= today:
+    if tray.is_late_in_stage(today) or (tray.decide_on is not None and tray.decide_on <= today):
         return "late"
     if tray.signs & TROUBLES:
         return "trouble"

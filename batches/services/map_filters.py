@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import F, Q, QuerySet
+from django.db.models import QuerySet
 
 from batches.models import Bench, Tray
 from batches.services.holds import held_now
@@ -92,6 +92,5 @@ def _fitting(filters: Filters, *, today: date) -> QuerySet[Tray]:
     elif filters.sign:
         trays = trays.filter(last_signs__contains=filters.sign)
     if filters.late:
-        seen_late = Q(late_on__lte=today, last_close_look_on__gte=F("late_on"))
-        trays = trays.filter(seen_late | Q(decide_on__lte=today))
+        trays = trays.late_in_stage(today) | trays.filter(decide_on__lte=today)
     return trays

@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal, InvalidOperation
 
 from batches.core.errors import LedgerDoesNotBalance, NotPossibleNow, NotUnderstood
-from batches.core.stages import ROUTE_WORDS, STAGE_WORDS, Stage, is_ahead, on_route
+from batches.core.stages import ROUTE_WORDS, STAGE_FACTS, STAGE_WORDS, Stage, is_ahead, on_route
 from batches.models import MediumBatch, Parentage, Tray
 from batches.services.moves import Spot
 
@@ -126,7 +126,7 @@ def _pricked_from(parent: Tray) -> Stage:
 
 def _patched_from(parent: Tray) -> Stage:
     here = Stage(parent.stage)
-    if here not in (Stage.GAMETOPHYTE, Stage.FIRST_FROND):
+    if not STAGE_FACTS[here].patches:
         advice = "Log the first green as a look." if here is Stage.SOWN else ""
         raise NotPossibleNow(
             f"Tray {parent.code} is at “{STAGE_WORDS[here]}”: only prothalli are patched out. "

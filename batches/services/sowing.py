@@ -77,7 +77,9 @@ def sow_spores(
             sown_mg=sown_mg, sold_as=sold_as, notes=notes,
         )  # fmt: skip
         mats = replace(trays, unit="patches")
-        started = make_trays(batch, Stage.SOWN, mats, on=on, by=by, now=now, record_id=record_id)
+        started = make_trays(
+            batch, stage=Stage.SOWN, wanted=mats, on=on, by=by, now=now, record_id=record_id
+        )
         if planned is not None:
             PlannedSowing.objects.filter(pk=planned.pk, batch__isnull=True).update(batch=batch)
     return told(started)
@@ -105,7 +107,15 @@ def peg_down(
             sold_as=sold_as, notes=notes,
         )  # fmt: skip
         return told(
-            make_trays(batch, Stage.PEGGED_DOWN, trays, on=on, by=by, now=now, record_id=record_id)
+            make_trays(
+                batch,
+                stage=Stage.PEGGED_DOWN,
+                wanted=trays,
+                on=on,
+                by=by,
+                now=now,
+                record_id=record_id,
+            )
         )
 
 
@@ -131,7 +141,9 @@ def divide(
             sold_as=sold_as, notes=notes,
         )  # fmt: skip
         return told(
-            make_trays(batch, Stage.DIVIDED, trays, on=on, by=by, now=now, record_id=record_id)
+            make_trays(
+                batch, stage=Stage.DIVIDED, wanted=trays, on=on, by=by, now=now, record_id=record_id
+            )
         )
 
 
@@ -170,5 +182,7 @@ def buy_in(
             source.taxon, Route.BOUGHT_IN, on, now=now, source=source, sold_as=sold_as, notes=notes
         )
         return told(
-            make_trays(batch, Stage(stage), trays, on=on, by=by, now=now, record_id=record_id)
+            make_trays(
+                batch, stage=Stage(stage), wanted=trays, on=on, by=by, now=now, record_id=record_id
+            )
         )

@@ -12,7 +12,7 @@ from batches.core.competing import Fate, fates
 from batches.core.errors import NotPossibleNow
 from batches.core.intervals import StageInterval
 from batches.core.origins_apart import origins_apart
-from batches.core.stages import ROUTE_WORDS, STAGE_SIGNS, Route, Stage
+from batches.core.stages import ROUTE_WORDS, STAGE_FACTS, Route, Stage
 from batches.models import OwnWindow, Taxon
 from batches.services.ferns import OwnDays, require_days
 from batches.services.stage_times import StageTimes, intervals_by_origin, stage_times
@@ -53,7 +53,7 @@ def in_one_sentence(lines: Sequence[TimesLine]) -> str:
         routes, key=lambda one: sum(x.times.estimate.trays for x in lines if x.times.route == one)
     )
     steps = [
-        f"{line.times.estimate.expected_days:.0f} to {STAGE_SIGNS[line.times.next_stage]}"
+        f"{line.times.estimate.expected_days:.0f} to {STAGE_FACTS[line.times.next_stage].sign}"
         for line in lines
         if line.times.route == route
     ]
@@ -123,8 +123,7 @@ def _origins(by_origin: Mapping[str, Sequence[StageInterval]]) -> str:
 
 def _sentence(times: StageTimes) -> str:
     estimate = times.estimate
-    sign = STAGE_SIGNS[times.next_stage]
-    sign = f"a {sign}" if times.next_stage is Stage.FIRST_FROND else sign
+    sign = STAGE_FACTS[times.next_stage].sign
     days = f"day {estimate.expected_days:.0f}"
     said = (
         f"Half of the trays that get there have {sign} by {days}, nine in ten by day "

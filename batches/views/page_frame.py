@@ -43,6 +43,7 @@ _PAGES: tuple[tuple[str, str, Access, bool], ...] = (
     ("houses", "Houses", Access.HAND, False),
     ("treatments", "Treatments", Access.HAND, False),
     ("trace-start", "Trace", Access.HAND, False),
+    ("shared-causes", "Shared causes", Access.HAND, False),
     ("weekly-note", "Weekly note", Access.HAND, False),
     ("records", "Records", Access.OFFICE, False),
     ("people", "People", Access.MANAGER, False),

@@ -43,7 +43,8 @@ def test_a_command_stands_in_the_list_of_commands(name: str) -> None:
 @pytest.mark.parametrize("name", OURS)
 def test_every_option_of_a_command_stands_in_its_line_of_the_list(name: str) -> None:
     listed = (Path(settings.BASE_DIR) / "docs" / "commands.md").read_text(encoding="utf-8")
-    line = next(line for line in listed.splitlines() if line.startswith(f"| `{name}"))
+    line = next((line for line in listed.splitlines() if line.startswith(f"| `{name}")), None)
+    assert line is not None, f"docs/commands.md has no line “| `{name}`”"
     parser = load_command_class("batches", name).create_parser("manage.py", name)
     common = load_command_class("django.core", "check").create_parser("manage.py", "check")
     djangos = set(common._option_string_actions) | {"--json"}

@@ -72,6 +72,22 @@ def test_no_clock_is_read_below_pages_and_commands() -> None:
     assert found == CLOCK_ALLOWED
 
 
+def test_a_deed_names_its_arguments_and_at_most_its_subject_stands_alone() -> None:
+    """A deed here: a public service that opens a transaction."""
+    deeds = [
+        (module, part)
+        for module in MODULES
+        if module.startswith("services/")
+        for part in tree_of(module).body
+        if isinstance(part, ast.FunctionDef)
+        and not part.name.startswith("_")
+        and "transaction.atomic" in ast.unparse(part)
+    ]
+    assert len(deeds) > 60
+    alone = {f"{module}: {deed.name}" for module, deed in deeds if len(deed.args.args) > 1}
+    assert alone == set()
+
+
 def test_a_service_opens_with_the_question_it_answers() -> None:
     services = [one for one in MODULES if re.match(r"services/.*(?<!__init__)\.py", one)]
     assert len(services) > 50

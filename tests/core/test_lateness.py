@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from itertools import pairwise
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -14,12 +15,13 @@ from batches.core.lateness import (
     TrayFacts,
     decision_reason,
     due_dates,
+    dues,
     is_stage_late,
     look_reason,
     stage_reason,
 )
 from batches.core.rest import in_weeks
-from batches.core.stages import FernKind, Sign, Stage
+from batches.core.stages import ROUTES, STAGE_FACTS, FernKind, Sign, Stage
 
 START = date(2026, 1, 5)
 WINDOW = Outlook(expected_days=30, late_days=90, basis="default window")
@@ -68,6 +70,16 @@ def due_facts(one: TrayFacts, dates: DueDates) -> DueFacts:
     )  # fmt: skip
 
 
+def is_late(one: TrayFacts, dates: DueDates, *, on: date) -> bool:
+    """Whether it is late in its stage, asked in both ways."""
+    late = is_stage_late(
+        stage=one.stage, rest=one.rest, late_on=dates.late_on,
+        last_close_look_on=one.last_close_look_on, on=on,
+    )  # fmt: skip
+    assert late is any(due.kind == "stage" for due in dues(due_facts(one, dates), on=on))
+    return late
+
+
 def test_coming_back_is_due_on_its_day():
     picked = facts(
         last_look_on=day(100), last_close_look_on=day(100), stage=Stage.FIRST_FROND, picked=True,
@@ -80,7 +92,7 @@ def test_coming_back_is_due_on_its_day():
 def test_late_only_when_the_last_close_look_was_past_the_late_day():
     for looked, late in ((89, False), (90, True), (120, True)):
         one = facts(last_look_on=day(looked), last_close_look_on=day(looked))
-        assert is_stage_late(due_facts(one, due_dates(one, WINDOW)), on=day(125)) is late
+        assert is_late(one, due_dates(one, WINDOW), on=day(125)) is late
 
 
 def test_a_resting_fern_is_looked_at_monthly_and_not_late():
@@ -93,8 +105,28 @@ def test_a_resting_fern_is_looked_at_monthly_and_not_late():
     dates = due_dates(one, Outlook(expected_days=40, late_days=80, basis="default window"))
     assert dates.look_due_on == date(2026, 12, 2)
     assert dates.late_on == date(2026, 10, 22)
-    assert not is_stage_late(due_facts(one, dates), on=date(2026, 12, 10))
-    assert is_stage_late(due_facts(one, dates), on=date(2027, 3, 16))
+    assert not is_late(one, dates, on=date(2026, 12, 10))
+    assert is_late(one, dates, on=date(2027, 3, 16))
+
+
+def test_a_glance_on_the_late_day_itself_asks_for_a_close_look():
+    one = facts(last_look_on=day(89), last_close_look_on=day(60))
+    dates = due_dates(one, WINDOW)
+    assert (dates.late_on, dates.look_due_on) == (day(90), day(90))
+    assert look_reason(one, dates, on=day(90)) == (
+        "Last looked at yesterday only at a glance; it is past its late day for green, so a "
+        "close look is due."
+    )
+
+
+def test_every_stage_that_can_be_late_has_its_words():
+    for stages in ROUTES.values():
+        for stage, following in pairwise(stages):
+            said = stage_reason(facts(stage=stage, next_stage=following), WINDOW, on=day(171))
+            assert STAGE_FACTS[stage].beginning in said
+            assert STAGE_FACTS[following].not_yet in said
+            assert STAGE_FACTS[following].sign
+            assert STAGE_FACTS[following].not_yet
 
 
 def test_reasons_name_the_numbers():
@@ -122,7 +154,7 @@ def test_no_tray_is_late_inside_its_rest(rest, looked, on_after):
     dates = due_dates(one, WINDOW)
     on = day(looked + on_after)
     if in_weeks(on, rest):
-        assert not is_stage_late(due_facts(one, dates), on=on)
+        assert not is_late(one, dates, on=on)
     if dates.late_on is not None:
         assert not in_weeks(dates.late_on, rest)
         assert dates.expected_on is not None

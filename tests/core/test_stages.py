@@ -6,9 +6,12 @@ import pytest
 
 from batches.core.stages import (
     CAUSES,
+    COVERED_STAGES,
     DEFAULT_WINDOWS,
+    DONE_STAGES,
     ROUTES,
     SIGN_WORDS,
+    STAGE_FACTS,
     STAGE_WORDS,
     FernKind,
     Route,
@@ -28,7 +31,7 @@ def test_every_stage_but_ready_has_a_window_on_its_route():
         for stage in stages[:-1]:
             for kind in FernKind:
                 window = default_window(route, stage, kind)
-                assert window is not None
+                assert window is not None, f"DEFAULT_WINDOWS lacks {route.value}, {stage.value}"
                 assert 0 < window.early <= window.usual <= window.late
         assert default_window(route, Stage.READY, FernKind.HARDY) is None
     assert all(stage in ROUTES[route] for route, stage in DEFAULT_WINDOWS)
@@ -53,6 +56,19 @@ def test_default_windows(route, stage, kind, days):
     window = default_window(route, stage, kind)
     assert window is not None
     assert (window.early, window.usual, window.late) == days
+
+
+def test_what_is_grown_from_spores_or_bulbils_is_covered_until_it_is_pricked_out():
+    for route in (Route.SPORE, Route.BULBIL):
+        stages = ROUTES[route]
+        first_done = next(k for k, stage in enumerate(stages) if stage in DONE_STAGES)
+        bare = [stage.value for stage in stages[:first_done] if stage not in COVERED_STAGES]
+        assert bare == [], f"covered=True is missing in STAGE_FACTS for {bare}"
+
+
+def test_every_stage_is_on_a_route_and_has_its_facts():
+    placed = {stage for stages in ROUTES.values() for stage in stages}
+    assert placed == set(Stage) == set(STAGE_FACTS)
 
 
 def test_moves_along_a_route():

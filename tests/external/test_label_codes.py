@@ -15,7 +15,14 @@ import pytest
 from batches.labels import LabelRow, Stock, print_labels
 from batches.labels.stocks import STOCKS
 from tests.labels.examples import LONG_HOST, SHORT_HOST, every_kind, passport, pot, tray
-from tests.labels.paper import PRINTER, labels, pages, read_codes, with_ink_gain
+from tests.labels.paper import (
+    PRINTER,
+    TOO_SMALL_FOR_PASSPORTS,
+    labels,
+    pages,
+    read_codes,
+    with_ink_gain,
+)
 
 pytestmark = PRINTER
 
@@ -54,9 +61,9 @@ def test_every_kind_of_label_reads_back(stock: Stock, dpi: int, host: str, tmp_p
 @EVERY_DPI
 @pytest.mark.parametrize("form", ["EU", "GB"])
 def test_a_pot_with_a_plant_passport_reads_back(dpi: int, form: str, tmp_path: Path) -> None:
-    """On every stock but the one that is too small for a passport."""
+    """On every stock but those that are too small for a passport."""
     for stock in STOCKS.values():
-        if stock.name != "a4-65":
+        if stock.name not in TOO_SMALL_FOR_PASSPORTS:
             row = pot(73, passport=passport(form, a="Dryopteris affinis"), care_line="", price="")
             all_read([row], stock, tmp_path, dpi=dpi)
 

@@ -26,12 +26,10 @@ from batches.labels.passport import passport_block
 from batches.labels.stocks import STOCKS
 from batches.services.passports import passport_terms, set_passport_terms
 from tests.factories import TaxonFactory, TrayFactory
-from tests.labels.paper import PRINTER, words
+from tests.labels.paper import PRINTER, TOO_SMALL_FOR_PASSPORTS, words
 
 pytestmark = pytest.mark.django_db
 EVERY_STOCK = pytest.mark.parametrize("stock", STOCKS.values(), ids=lambda stock: stock.name)
-#: labels on which a passport finds no room beside the QR and the name
-TOO_SMALL = {"a4-65"}
 ADDRESS = "https://hollowmere.example"
 EU: dict[str, Any] = {
     "form": "EU", "title": "Pas Phlandaí", "member_state": "ie", "registration": "00012345",
@@ -111,7 +109,7 @@ def test_title_and_flag_stand_in_the_upper_corners(pots):
 @pytest.mark.parametrize("terms", [EU, GB], ids=["EU", "GB"])
 def test_it_stands_whole_and_apart_from_other_text_on_every_stock(pots, stock: Stock, terms):
     row = label(pots, terms)
-    if stock.name in TOO_SMALL:
+    if stock.name in TOO_SMALL_FOR_PASSPORTS:
         # A passport is never cut: the label is refused in words.
         with pytest.raises(LabelRefused, match="arger"):
             lay_out(row, manner_of([row], stock))

@@ -24,6 +24,8 @@ PRINTER = pytest.mark.skipif(
     reason="PDFs need Pango and poppler-utils; one of them is not installed",
 )
 """For tests that print and look at what came out."""
+#: stocks on whose labels a passport finds no room beside the QR and the name
+TOO_SMALL_FOR_PASSPORTS = frozenset({"a4-65"})
 
 
 def run(*command: str | Path) -> str:
