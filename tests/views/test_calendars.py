@@ -142,5 +142,5 @@ def test_it_asks_the_same_of_3_and_30_trays(hand, stranger, how_many, django_ass
     for _ in range(how_many):
         TrayFactory(batch=batch, look_due_on=TODAY, bench=BenchFactory())
     stranger.get(address)
-    with django_assert_num_queries(4):
+    with django_assert_num_queries(5):
         stranger.get(address)

@@ -33,7 +33,7 @@ def enter(client, tray, sheet=SHEET, **boxes):
 def test_a_sheet_begins_with_its_day_and_name(hand):
     assert "Day of the sheet" in page(hand, "round-sheet-enter")
     text = page(hand, "round-sheet-enter", **SHEET)
-    assert "looked by Wilf Arden" in text
+    assert "looks by Wilf Arden" in text
     assert 'name="code"' in text
     ahead = {"on": f"{TODAY + timedelta(days=1):%Y-%m-%d}", "by": "Wilf"}
     assert "lies in the future" in page(hand, "round-sheet-enter", **ahead)
