@@ -160,7 +160,9 @@ class Tray(models.Model):
             ),
             # This week's work (services.weeks_trays).
             models.Index(
-                fields=["expected_on"], name="tray_expected", condition=Q(ended_on__isnull=True)
+                fields=["stage", "expected_on"],
+                name="tray_expected",
+                condition=Q(ended_on__isnull=True),
             ),
             models.Index(
                 fields=["come_back_on"],

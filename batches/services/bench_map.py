@@ -12,7 +12,7 @@ from batches.core.rest import in_weeks
 from batches.core.stages import SIGN_WORDS, STAGE_WORDS, TROUBLES, Sign, Stage
 from batches.models import Bench, House, Tray
 from batches.services.holds import held_now
-from batches.services.laid_out import LaidOutAhead, laid_out_ahead
+from batches.services.laid_out import LaidOutAhead
 from batches.services.map_filters import HELD, SUSPECT, Filters
 from batches.services.shut_places import ShutPlaces, shut_places
 from batches.services.suspicion import all_trays_under_suspicion
@@ -69,11 +69,16 @@ class HousePlan:
 
 
 def house_plans(
-    *, today: date, now: datetime, filters: Filters, benches: Sequence[Bench]
+    *,
+    today: date,
+    now: datetime,
+    filters: Filters,
+    benches: Sequence[Bench],
+    laid_out: Iterable[LaidOutAhead] = (),
 ) -> tuple[HousePlan, ...]:
-    """Return these benches by house, in their order; eight queries whatever the number of trays.
+    """Return these benches by house, in their order, whatever the number of trays in few queries.
 
-    ``benches`` come with their houses.
+    ``benches`` come with their houses; ``laid_out`` are codes that were given out for places.
     """
     shut = shut_places(on=today, now=now)
     suspects = frozenset(all_trays_under_suspicion().values_list("pk", flat=True))
@@ -86,7 +91,7 @@ def house_plans(
         tray.bench = by_pk[tray.bench_id or 0]
         trays[tray.bench_id or 0].append(tray)
     ahead: defaultdict[int, list[LaidOutAhead]] = defaultdict(list)
-    for group in laid_out_ahead():
+    for group in laid_out:
         if group.bench is not None and filters.shows(group):
             ahead[group.bench.pk].append(group)
     grouped: dict[int, list[BenchPlan]] = {}
@@ -148,7 +153,7 @@ def cell_of(
         row=tray.row,
         column=tray.column,
         fits=filters is None
-        or _fits(tray, state, filters, marks={SUSPECT: suspect, HELD: tray.pk in held}),
+        or _fits(tray, filters, today=today, marks={SUSPECT: suspect, HELD: tray.pk in held}),
         revision=tray.revision,
     )
 
@@ -159,7 +164,7 @@ def state_of(tray: Tray, *, today: date, shut: ShutPlaces) -> str:
         return "shut"
     if tray.isolated:
         return "isolated"
-    if tray.is_late_in_stage(today) or (tray.decide_on is not None and tray.decide_on <= today):
+    if is_late(tray, today=today):
         return "late"
     if tray.signs & TROUBLES:
         return "trouble"
@@ -169,6 +174,12 @@ def state_of(tray: Tray, *, today: date, shut: ShutPlaces) -> str:
         return "unlabelled"
     rest = stage_rest(Stage(tray.stage), tray.batch.taxon.rest_weeks)
     return "resting" if in_weeks(today, rest) else "well"
+
+
+def is_late(tray: Tray, *, today: date) -> bool:
+    """Tell whether a tray shows as late: in its stage, or undecided past its time."""
+    undecided = tray.decide_on is not None and tray.decide_on <= today
+    return undecided or tray.is_late_in_stage(today)
 
 
 def suspects_among(trays: Iterable[Tray]) -> frozenset[int]:
@@ -228,13 +239,13 @@ def _until(shut: ShutPlaces, code: str) -> datetime | None:
     return shut.shut[code].until if code in shut.shut else None
 
 
-def _fits(tray: Tray, state: str, filters: Filters, *, marks: dict[str, bool]) -> bool:
+def _fits(tray: Tray, filters: Filters, *, today: date, marks: dict[str, bool]) -> bool:
     shows = marks.get(filters.sign, filters.sign in tray.signs)
     return (
         (not filters.fern or tray.batch.taxon.code == filters.fern)
         and (not filters.batch or tray.batch.code == filters.batch)
         and (not filters.sign or shows)
-        and (not filters.late or state == "late")
+        and (not filters.late or is_late(tray, today=today))
     )
 
 

@@ -134,11 +134,6 @@ def lines_beside(*, on: date, today: date, shut: ShutPlaces) -> Iterator[DueLine
     yield from _elsewhere(on=on)
 
 
-def count_due(*, on: date) -> int:
-    """Return how many trays have a line on the day, by the stored dates; one query."""
-    return Tray.objects.due(on).count()
-
-
 def latest_first(line: InBrief) -> tuple[float, int, str, str]:
     """Order lines: the latest against its time first."""
     return (-line.lateness, -line.days_late, line.tray or line.lot or line.bench or "", line.kind)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db.models import Min, Q
+from django.db.models import Exists, Min, OuterRef, Q
 
 from batches.core.lot_age import LotFacts, due_with_lot
 from batches.core.rest import in_weeks
@@ -28,11 +28,6 @@ class DueElsewhere:
 
 def lot_lines(*, on: date) -> Iterator[DueElsewhere]:
     """Yield one line for each lot with something due: its most pressing, naming the others."""
-    sown = set(
-        Batch.objects.filter(spore_lot__isnull=False, started_on__lte=on).values_list(
-            "spore_lot", flat=True
-        )
-    )
     waiting = Q(counted_on__isnull=True) | Q(counted_on__gt=on)
     tests: dict[int, date] = dict(
         GerminationTest.objects.filter(waiting, sown_on__lte=on)
@@ -40,11 +35,16 @@ def lot_lines(*, on: date) -> Iterator[DueElsewhere]:
         .values_list("lot")
         .annotate(first=Min("sown_on"))
     )
+    sown = Exists(Batch.objects.filter(spore_lot=OuterRef("pk"), started_on__lte=on))
+    drying = Q(cleaned_on__isnull=True) | Q(cleaned_on__gt=on)
+    # A cleaned and sown lot that is under no test may rest: it is not read at all.
     lots = (
         SporeLot.objects.filter(collected_on__lte=on)
         .filter(Q(ended_on__isnull=True) | Q(ended_on__gt=on))
+        .filter(drying | ~sown | Q(pk__in=tests))
         .select_related("taxon")
     )
+    unsown = set(lots.filter(~sown).values_list("pk", flat=True))
     for lot in lots:
         cleaned_on = lot.cleaned_on
         found = due_with_lot(
@@ -53,7 +53,7 @@ def lot_lines(*, on: date) -> Iterator[DueElsewhere]:
                 collected_on=lot.collected_on,
                 drying_since=lot.drying_since,
                 cleaned_on=cleaned_on if cleaned_on is not None and cleaned_on <= on else None,
-                sown=lot.pk in sown,
+                sown=lot.pk not in unsown,
                 sow_by_days=lot.taxon.sow_by_days,
                 test_sown_on=tests.get(lot.pk),
             ),

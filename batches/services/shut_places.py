@@ -10,6 +10,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from batches.models import Tray, TrayCheck, Treatment
+from batches.models.tray import TrayQuerySet
 from batches.services.days import local_day
 
 #: how long a return is kept on Today when nobody looks
@@ -56,6 +57,13 @@ class ShutPlaces:
         """Return the longest that any of these codes is shut; None when none of them is."""
         found = [self.shut[code] for code in codes if code is not None and code in self.shut]
         return max(found, key=lambda place: place.until, default=None)
+
+    def leave_open(self, trays: TrayQuerySet) -> TrayQuerySet:
+        """Leave the trays that stand behind no shut door."""
+        if not self.shut:
+            return trays
+        there = Q(code__in=self.shut) | Q(bench__code__in=self.shut)
+        return trays.exclude(there | Q(bench__house__code__in=self.shut))
 
     def covers(self, tray: Tray) -> bool:
         """Tell whether the tray is behind a shut door."""

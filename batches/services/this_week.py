@@ -20,12 +20,12 @@ from batches.core.stages import Stage
 from batches.models import PlantMovement, Tray
 from batches.services.free_places import free_places_of_all
 from batches.services.orders_leaving import Leaving, orders_leaving
-from batches.services.usual_mixes import usual_mixes
+from batches.services.usual_mixes import UsualMixes, usual_mixes
 from batches.services.weeks_trays import (
     TrayRow,
     Work,
     becoming_ready,
-    rows_of_week,
+    open_to_work,
     to_pot_up,
     to_prick_out,
 )
@@ -135,14 +135,17 @@ def weeks_work(
         How many trays of each kind are named; None names all of them.
     """
     until = today + timedelta(days=DAYS - 1)
-    rows = rows_of_week(today, until)
-    yields = _yields()
+    standing = open_to_work(today=today)
     pace, known = _pace(today)
     everything = keys is None
-    pricking = [work for work in to_prick_out(rows, yields) if keys is None or work.key in keys]
-    potting = [work for work in to_pot_up(rows, today, until) if keys is None or work.key in keys]
-    readying = becoming_ready(rows, today, until) if everything else []
-    mixes = usual_mixes()
+    pricking = list(to_prick_out(standing, until=until, yields=_yields()))
+    potting = list(to_pot_up(standing, today=today, until=until))
+    if keys is not None:
+        pricking = [work for work in pricking if work.key in keys]
+        potting = [work for work in potting if work.key in keys]
+    readying = becoming_ready(standing, today=today, until=until)
+    some_plants = any(work.plants for work in (*pricking, *potting))
+    mixes = usual_mixes() if some_plants else UsualMixes(last={}, most={})
     cells = _needs(
         pricking, per_tray=CELLS, litres_each=lambda _: LITRES_A_CELL, pace=pace,
         recipe_of=lambda row: mixes.of(row.batch__taxon, Stage.PRICKED_OUT),
@@ -151,8 +154,8 @@ def weeks_work(
         potting, per_tray=POTS_A_CARRIER, litres_each=_litres_a_pot, pace=pace,
         recipe_of=lambda row: mixes.of(row.batch__taxon, Stage.POTTED_UP),
     )  # fmt: skip
-    first = [*(work.row.pk for work in (*pricking[:named], *potting[:named]))]
-    trays = Tray.objects.with_fern().in_bulk([*first, *(row.pk for row in readying[:named])])
+    first = [work.row.pk for work in (*pricking[:named], *potting[:named])]
+    trays = Tray.objects.with_fern().in_bulk(first)
     return WeeksWork(
         until=until,
         prick_out=tuple(_named(work, trays) for work in pricking[:named]),
@@ -160,9 +163,10 @@ def weeks_work(
         pot_up=tuple(_named(work, trays) for work in potting[:named]),
         pot_up_needs=pots,
         becomes_ready=tuple(
-            BecomesReady(tray=trays[row.pk], pots=row.alive) for row in readying[:named]
+            BecomesReady(tray=tray, pots=tray.alive)
+            for tray in (readying.with_fern()[:named] if everything else ())
         ),
-        readying=len(readying),
+        readying=readying.count() if everything else 0,
         leaving=tuple(orders_leaving(until=until)) if everything else (),
         free_places=free_places_of_all(),
         pace_known=known,
@@ -170,7 +174,8 @@ def weeks_work(
 
 
 def _named(work: Work, trays: dict[int, Tray]) -> WorkItem:
-    return WorkItem(key=work.key, tray=trays[work.row.pk], why=work.why, plants=work.plants)
+    tray = trays[work.row.pk]
+    return WorkItem(key=work.key, tray=tray, why=work.why(tray), plants=work.plants)
 
 
 def _yields() -> dict[int, float]:

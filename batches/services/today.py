@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Generic, TypeVar
@@ -79,15 +79,14 @@ class BenchOfLines(Generic[Line]):
     lines: tuple[Line, ...]
 
 
-def morning_note(*, lines: Sequence[InBrief], today: date, now: datetime) -> MorningNote:
+def morning_note(*, kinds: Counter[str], today: date, now: datetime) -> MorningNote:
     """Return the note; a constant number of queries.
 
     Parameters
     ----------
-    lines : sequence of DueLine
-        Today's lines, whole (`overdue_lines`) or in brief (`due_entries`).
+    kinds : Counter
+        How many lines of each kind Today has.
     """
-    kinds = Counter(line.kind for line in lines)
     yesterday = today - timedelta(days=1)
     lost = PlantMovement.objects.standing().filter(on=yesterday, kind="loss")
     return MorningNote(
@@ -95,7 +94,7 @@ def morning_note(*, lines: Sequence[InBrief], today: date, now: datetime) -> Mor
         looks=kinds["look"],
         late=kinds["stage"],
         decisions=kinds["decision"],
-        others=len(lines) - kinds["look"] - kinds["stage"] - kinds["decision"],
+        others=kinds.total() - kinds["look"] - kinds["stage"] - kinds["decision"],
         went_wrong=tuple(_went_wrong(yesterday)),
         lost_yesterday=lost.aggregate(all=Sum("quantity"))["all"] or 0,
         nights=tuple(_nights(yesterday, today)),

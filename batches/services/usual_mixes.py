@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
+from django.db.models import Count, Max
+
 from batches.core.stages import Stage
-from batches.models import Tray
+from batches.models import MediumBatch
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,20 +24,22 @@ class UsualMixes:
 
 
 def usual_mixes() -> UsualMixes:
-    """Return what pricked out and potted up trays were filled with; one query."""
+    """Return what pricked out and potted up trays were filled with; one query.
+
+    Of several recipes of one day the last by name counts as a fern's last.
+    """
     rows = (
-        Tray.objects.filter(
-            start_stage__in=[Stage.PRICKED_OUT, Stage.POTTED_UP], medium_batch__isnull=False
-        )
-        .order_by("started_on", "code")
-        .values_list("batch__taxon", "start_stage", "medium_batch__recipe")
+        MediumBatch.objects.filter(trays__start_stage__in=[Stage.PRICKED_OUT, Stage.POTTED_UP])
+        .order_by()
+        .values_list("trays__batch__taxon", "trays__start_stage", "recipe")
+        .annotate(filled=Count("trays"), last_on=Max("trays__started_on"))
     )
     last: dict[tuple[int, Stage], str] = {}
     used: dict[Stage, Counter[str]] = {}
-    for taxon, start, recipe in rows:
+    for taxon, start, recipe, filled, _ in sorted(rows, key=lambda row: (row[4], row[2])):
         stage = Stage(start)
         last[taxon, stage] = recipe
-        used.setdefault(stage, Counter())[recipe] += 1
+        used.setdefault(stage, Counter())[recipe] += filled
     return UsualMixes(
         last=last,
         # The most used; of those used alike, the first by name.

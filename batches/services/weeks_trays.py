@@ -5,16 +5,18 @@ Read as plain rows: in a large nursery there are thousands, and only the first a
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterator
 from datetime import date
 from typing import NamedTuple
 
-from django.db.models import Q
+from django.db.models import F, Q
+from django.db.models.expressions import OrderBy
 
+from batches.core.lateness import stage_rest
 from batches.core.rest import in_weeks
-from batches.core.stages import RESTING_STAGES, Stage
+from batches.core.stages import Stage
 from batches.models import Taxon, Tray
+from batches.models.tray import TrayQuerySet
 from batches.services.shut_places import shut_places
 
 #: weeks ahead in which Today says what must be potted before a fern's last week for it
@@ -32,105 +34,88 @@ class TrayRow(NamedTuple):
     unit: str
     alive: int | None
     pot_size: str
-    expected_on: date | None
-    come_back_on: date | None
-    first_picked_on: date | None
     batch__taxon: int
-    batch__taxon__last_pot_up_week: int | None
-    batch__taxon__rest_from_week: int | None
-    batch__taxon__rest_to_week: int | None
-    bench__code: str | None
-    bench__house__code: str | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Work:
-    """A row with what is to be done with it."""
+class Work(NamedTuple):
+    """A row with what is to be done with it; ``last_week`` is the fern's last one for potting."""
 
-    key: str
+    deed: str
     row: TrayRow
-    why: str
     plants: int | None
+    last_week: int | None = None
+
+    @property
+    def key(self) -> str:
+        """What names the line when it is given to somebody."""
+        return f"{self.deed}:{self.row.code}"
+
+    def why(self, tray: Tray) -> str:
+        """Say why it is to be done this week; ``tray`` is the row's own."""
+        back, by = tray.come_back_on, tray.expected_on
+        if self.last_week is not None:
+            return f"pot before the end of week {self.last_week}, the last for this fern"
+        if self.deed == "prick_out" and back is not None:
+            return f"more to come, come back on {back.day} {back:%b}"
+        what = "first picking" if self.deed == "prick_out" else "potting up"
+        return "" if by is None else f"{what} expected by {by.day} {by:%b}"
 
 
-def rows_of_week(today: date, until: date) -> list[TrayRow]:
-    """Return the trays whose day comes until then, or whose fern's last week for potting nears."""
-    week = today.isocalendar().week
-    weeks = (week, week + POT_UP_WARNING_WEEKS)
-    ferns = list(Taxon.objects.filter(last_pot_up_week__range=weeks).values_list("pk", flat=True))
-    standing = Tray.objects.active().filter(control=False, isolated=False).order_by()
+def open_to_work(*, today: date) -> TrayQuerySet:
+    """Return the trays that may be worked on: no controls, none set apart or behind a shut door."""
+    standing = shut_places(on=today).leave_open(Tray.objects.active())
+    return standing.filter(control=False, isolated=False)
+
+
+def to_prick_out(trays: TrayQuerySet, *, until: date, yields: dict[int, float]) -> Iterator[Work]:
+    """Yield the trays to pick from until then, with the plants that one may expect; two queries."""
+    picked = trays.filter(stage__in=_PICKED)
     # Each with an index of its own, instead of one question that reads every tray.
-    asked = [
-        standing.filter(expected_on__lte=until).filter(
-            Q(stage__in=_PICKED, come_back_on__isnull=True, first_picked_on__isnull=True)
-            | Q(stage__in=_POTTED)
-            | Q(stage=Stage.POTTED_UP, expected_on__gte=today)
-        ),
-        standing.filter(come_back_on__lte=until, stage__in=_PICKED),
-    ]
-    if ferns:
-        asked.append(standing.filter(batch__taxon__in=ferns, stage__in=_POTTED))
-    found = {
-        row.pk: row
-        for rows in asked
-        for row in map(TrayRow._make, rows.values_list(*TrayRow._fields))
-    }
-    shut = shut_places(on=today)
-    open_to_work = [
-        row
-        for row in found.values()
-        if not shut.of_codes(row.code, row.bench__code, row.bench__house__code)
-    ]
-    return sorted(open_to_work, key=lambda row: (row.expected_on or date.min, row.code))
-
-
-def to_prick_out(rows: Iterable[TrayRow], yields: dict[int, float]) -> Iterable[Work]:
-    """Yield the trays to pick from, with the plants that one may expect."""
-    for row in rows:
-        if Stage(row.stage) not in _PICKED:
-            continue
-        if row.come_back_on is not None:
-            why = f"more to come, come back on {row.come_back_on.day} {row.come_back_on:%b}"
-        elif row.expected_on is not None:
-            why = f"first picking expected by {row.expected_on.day} {row.expected_on:%b}"
-        else:
-            continue
+    coming = picked.filter(come_back_on__lte=until)
+    expected = picked.filter(
+        expected_on__lte=until, come_back_on__isnull=True, first_picked_on__isnull=True
+    )
+    for row in (*_rows(coming, "come_back_on"), *_rows(expected, "expected_on")):
         plants = row.alive if row.unit == "plants" else None
         if plants is None and row.batch__taxon in yields:
             plants = round(yields[row.batch__taxon])
-        yield Work(key=f"prick_out:{row.code}", row=row, why=why, plants=plants)
+        yield Work("prick_out", row, plants)
 
 
-def to_pot_up(rows: Iterable[TrayRow], today: date, until: date) -> Iterable[Work]:
-    """Yield the trays to pot up; a fern at rest, or past its last week for it, waits."""
-    for row in rows:
-        stage = Stage(row.stage)
-        if stage not in _POTTED:
-            continue
-        last = row.batch__taxon__last_pot_up_week
-        weeks_left = None if last is None else last - today.isocalendar().week
-        if weeks_left is not None and 0 <= weeks_left <= POT_UP_WARNING_WEEKS:
-            why = f"pot before the end of week {last}, the last for this fern"
-        elif (weeks_left is not None and weeks_left < 0) or _rests(row, stage, today):
-            continue
-        elif row.expected_on is not None and row.expected_on <= until:
-            why = f"potting up expected by {row.expected_on.day} {row.expected_on:%b}"
-        else:
-            continue
-        yield Work(key=f"pot_up:{row.code}", row=row, why=why, plants=row.alive)
+def to_pot_up(trays: TrayQuerySet, *, today: date, until: date) -> Iterator[Work]:
+    """Yield the trays to pot up until then, or in a fern's last weeks for it; two queries.
+
+    A fern at rest, or past its last week for it, waits.
+    """
+    bound = Taxon.objects.filter(
+        Q(last_pot_up_week__isnull=False) | Q(rest_from_week__isnull=False)
+    ).in_bulk()
+    week = today.isocalendar().week
+    last_weeks = {
+        pk: fern.last_pot_up_week
+        for pk, fern in bound.items()
+        if fern.last_pot_up_week is not None
+        and week <= fern.last_pot_up_week <= week + POT_UP_WARNING_WEEKS
+    }
+    which = Q(expected_on__lte=until)
+    if last_weeks:
+        which |= Q(batch__taxon__in=last_weeks)
+    potted = trays.filter(which, stage__in=_POTTED)
+    for row in _rows(potted, F("expected_on").asc(nulls_first=True)):
+        fern = bound.get(row.batch__taxon)
+        if fern is not None and row.batch__taxon not in last_weeks:
+            past = fern.last_pot_up_week is not None and fern.last_pot_up_week < week
+            if past or in_weeks(today, stage_rest(Stage(row.stage), fern.rest_weeks)):
+                continue
+        yield Work("pot_up", row, row.alive, last_weeks.get(row.batch__taxon))
 
 
-def _rests(row: TrayRow, stage: Stage, today: date) -> bool:
-    first, last = row.batch__taxon__rest_from_week, row.batch__taxon__rest_to_week
-    if stage not in RESTING_STAGES or first is None or last is None:
-        return False
-    return in_weeks(today, (first, last))
-
-
-def becoming_ready(rows: Iterable[TrayRow], today: date, until: date) -> list[TrayRow]:
+def becoming_ready(trays: TrayQuerySet, *, today: date, until: date) -> TrayQuerySet:
     """Return the trays whose pots are expected to become ready from today on."""
-    return [
-        row
-        for row in rows
-        if row.stage == Stage.POTTED_UP and row.expected_on and today <= row.expected_on <= until
-    ]
+    ready = trays.filter(stage=Stage.POTTED_UP, expected_on__range=(today, until))
+    return ready.order_by("expected_on", "code")
+
+
+def _rows(trays: TrayQuerySet, day: str | OrderBy) -> Iterator[TrayRow]:
+    """Read trays in order of a day."""
+    return map(TrayRow._make, trays.order_by(day, "code").values_list(*TrayRow._fields))

@@ -30,9 +30,11 @@ def bench_map(request: HttpRequest) -> HttpResponse:
     filters = _filters(request)
     pages = pages_of(benches_of_map(filters=filters, today=clock.today()))
     page = Paginator(pages, 1).get_page(request.GET.get("page"))
+    laid_out = [group for group in laid_out_ahead() if filters.shows(group)]
     houses = house_plans(
-        today=clock.today(), now=clock.now(), filters=filters, benches=page.object_list[0]
-    )
+        today=clock.today(), now=clock.now(), filters=filters, benches=page.object_list[0],
+        laid_out=laid_out,
+    )  # fmt: skip
     context = {
         "houses": houses,
         "page": page,
@@ -46,9 +48,7 @@ def bench_map(request: HttpRequest) -> HttpResponse:
         ],
         "trays": sum(bench.trays for house in houses for bench in house.benches),
         "nowhere": Tray.objects.active().filter(bench__isnull=True).with_fern()[:200],
-        "laid_out_nowhere": [
-            group for group in laid_out_ahead() if group.bench is None and filters.shows(group)
-        ],
+        "laid_out_nowhere": [group for group in laid_out if group.bench is None],
         "today": clock.today(),
     }
     return render(request, "batches/bench_map/page.html", context)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from itertools import groupby
 
 from django.http import Http404, HttpRequest, HttpResponse
@@ -35,7 +36,7 @@ def morning_list(request: HttpRequest) -> HttpResponse:
     """Print what is due and late, bench by bench, with a box for each line."""
     day, now = clock.today(), clock.now()
     lines = overdue_lines(on=day, today=day, now=now)
-    note = morning_note(lines=lines, today=day, now=now)
+    note = morning_note(kinds=Counter(line.kind for line in lines), today=day, now=now)
     context = {"note": note, "benches": by_bench(lines), "lines": len(lines)}
     return pdf_file(
         request, "batches/print/morning_pdf.html", context,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections.abc import Sequence
 from datetime import datetime
 from http import HTTPStatus
 from pathlib import Path
@@ -21,7 +21,7 @@ from batches.core.errors import NurseryError
 from batches.models import Person, Tray, TrayCheck
 from batches.services.cares import give_care
 from batches.services.checks import record_check
-from batches.services.due_entries import due_entries, lines_of
+from batches.services.due_entries import DueEntry, due_entries, lines_of
 from batches.services.outlooks import load_outlooks
 from batches.services.overdue import KINDS, overdue_lines_of
 from batches.services.planned_sowings import sowings_ahead
@@ -62,7 +62,7 @@ def today(request: HttpRequest) -> HttpResponse:
     day, now = clock.today(), clock.now()
     lines = due_entries(on=day, now=now)
     kind = request.GET.get("kind", "")
-    shown = [line for line in lines if kind not in KINDS or line.kind == kind]
+    shown: Sequence[DueEntry] = lines.of_kind(kind) if kind in KINDS else lines
     shares = shares_of_day(on=day)
     mine = request.GET.get("mine") == "yes"
     own = {key for key, whose in shares.items() if whose == request.user.get_username()}
@@ -74,16 +74,15 @@ def today(request: HttpRequest) -> HttpResponse:
     a_page = LINES_OF_BENCHES_A_PAGE if by_benches else LINES_A_PAGE
     page = Paginator(shown, a_page).get_page(request.GET.get("page"))
     whole = lines_of(entries=list(page), on=day)
-    kinds = Counter(line.kind for line in lines)
     context = {
         "alarms": _alarms(request, now),
-        "note": morning_note(lines=lines, today=day, now=now),
+        "note": morning_note(kinds=lines.kinds, today=day, now=now),
         "page": page,
         "lines": whole,
         "benches": by_bench(whole) if by_benches else (),
         "by_bench": by_benches,
         "kind": kind,
-        "kinds": [(name, KIND_WORDS[name], kinds[name]) for name in KINDS],
+        "kinds": [(name, KIND_WORDS[name], lines.kinds[name]) for name in KINDS],
         "today": day,
         "all": len(lines),
         "mine": mine,

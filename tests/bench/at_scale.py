@@ -138,7 +138,7 @@ def _today(client: Any) -> dict[str, float]:
     def reads() -> None:
         lines = due_entries(on=TODAY, now=NOW)
         lines_of(entries=lines[:60], on=TODAY)
-        morning_note(lines=lines, today=TODAY, now=NOW)
+        morning_note(kinds=lines.kinds, today=TODAY, now=NOW)
         weeks_work(today=TODAY)
         sowings_ahead(today=TODAY)
         shares_of_day(on=TODAY)

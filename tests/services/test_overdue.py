@@ -9,7 +9,7 @@ import pytest
 from batches.core.stages import Stage
 from batches.models import Treatment
 from batches.services import standing
-from batches.services.overdue import count_due, overdue_lines
+from batches.services.overdue import overdue_lines
 from batches.services.refits import refit
 from tests.factories import (
     NOW,
@@ -53,7 +53,6 @@ def test_a_look_is_due_after_the_stages_days_and_says_when_it_was_looked_at():
 def test_a_tray_looked_at_in_time_has_no_line():
     tray_started(30, looks=[(3, {})])
     assert overdue_lines(on=TODAY, today=TODAY) == ()
-    assert count_due(on=TODAY) == 0
 
 
 def test_mould_calls_for_a_look_in_two_days():

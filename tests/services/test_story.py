@@ -204,7 +204,7 @@ def week_22(story: Storybook) -> None:
                    today=story.today, **CELLS)  # fmt: skip
     codes = [row.code for row in rows]
     mark_printed(codes=codes[:3], today=story.today)
-    assert morning_note(lines=[], today=story.today, now=story.now).unlabelled >= 1
+    assert morning_note(kinds=Counter(), today=story.today, now=story.now).unlabelled >= 1
     story.fill("prick_out", patch, [(30, 84), (10, 30)], name="cells", codes=codes[:2],
                back=story.today + timedelta(weeks=2),
                spot=Spot(bench=story.benches["FRAME-2"]))  # fmt: skip
@@ -249,7 +249,7 @@ def week_26(story: Storybook) -> None:
 def week_28(story: Storybook) -> None:
     """A house is treated and shut for three days; nobody is sent there."""
     story.treat("FRAME", 72)
-    assert morning_note(lines=[], today=story.today, now=story.now).shut[0].code == "FRAME"
+    assert morning_note(kinds=Counter(), today=story.today, now=story.now).shut[0].code == "FRAME"
     assert not [item for item in weeks_work(today=story.today).pot_up if story.is_shut(item.tray)]
 
 
@@ -271,7 +271,7 @@ def week_38(story: Storybook) -> None:
     house = story.benches["FRAME-1"].house
     cold = Reading(house=house, on=story.today, lowest_c=-3.5, highest_c=4)
     store_readings(readings=[cold], now=story.now)
-    (night,) = morning_note(lines=[], today=story.today, now=story.now).nights
+    (night,) = morning_note(kinds=Counter(), today=story.today, now=story.now).nights
     assert (night.house, night.frost) == ("Frame house", True)
     story.look(story.tray("crested pots"), lost=4, cause="frost")
     cells = story.tray("cells", 1)

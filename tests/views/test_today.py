@@ -176,7 +176,7 @@ def test_an_empty_nursery_is_led_through_its_first_season(hand):
 def test_queries_are_the_same_for_3_and_30_lines(hand, django_assert_max_num_queries):
     for _ in range(3):
         due_tray()
-    with django_assert_max_num_queries(44) as few:
+    with django_assert_max_num_queries(48) as few:
         hand.get("/")
     for _ in range(27):
         due_tray()
