@@ -14,6 +14,7 @@ from batches.forms.to_settle import CorrectForm
 from batches.models import ToSettle
 from batches.services.settling import settle, settled_lately, waiting_to_be_settled, words_of_item
 from batches.services.taking import take_it
+from batches.templatetags.frond import in_words
 from batches.views import clock
 from batches.views.access import for_managers
 from batches.views.form_page import form_page
@@ -58,7 +59,7 @@ def correct(request: HttpRequest, item_id: UUID) -> HttpResponse:
     return form_page(
         request, form, title="Put it right", submit="Take it so",
         crumbs=[("To settle", "/to-settle/"), ("Put it right", "")],
-        lead=f"{words_of_item(matter.item)} {matter.reason}",
+        lead=f"{in_words(words_of_item(matter.item))} {in_words(matter.reason)}",
     )  # fmt: skip
 
 

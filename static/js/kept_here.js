@@ -46,10 +46,12 @@
     const [items, photos] = await Promise.all(["items", "photos"].map((name) => ask(turn.objectStore(name).getAll())));
     const pictures = photos.filter((photo) => photo.state === "waiting").length;
     if (!items.length && !pictures) return;
-    const counted = (number, word) => `${number} ${word}${number === 1 ? "" : "s"}`;
-    const what = [items.length && counted(items.length, "look"), pictures && counted(pictures, "photo")].filter(Boolean).join(" and ");
-    const waits = items.length + pictures === 1 ? "waits" : "wait";
-    place.querySelector("p").textContent = `${what} ${waits} on this tablet. Nothing is lost: what waits is kept here and is sent once the tablet is enrolled again.`;
+    // The words come with the page, in its language.
+    const words = place.dataset;
+    const counted = (number, one, many) => (number === 1 ? one : many).replace("{n}", number);
+    const what = [items.length && counted(items.length, words.look, words.looks),
+      pictures && counted(pictures, words.photo, words.photos)].filter(Boolean).join(` ${words.and} `);
+    place.querySelector("p").textContent = (items.length + pictures === 1 ? words.waits : words.wait).replace("{what}", what);
     const button = place.querySelector("button");
     button.hidden = !items.length;
     button.addEventListener("click", () => save(base));

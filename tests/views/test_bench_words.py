@@ -28,7 +28,7 @@ _UNSEEN = re.compile(
     r'state: "put aside"|state === "put aside"|"put aside": \[|"use strict"'
 )
 _MACHINE_WORDS = {"Accept", "Content-Type", "If-None-Match", "X-CSRFToken", "ETag", "Backspace"}
-_WORDS = re.compile(r"[A-Za-z’']{2,} [A-Za-z’']{2,}|^[A-Z][a-z]+\b")
+_WORDS = re.compile(r"[A-Za-z’']{2,} [A-Za-z’']+|^[A-Z][a-z]+\b")
 
 
 def shown_by(script: str) -> list[str]:
