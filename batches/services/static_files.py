@@ -36,15 +36,6 @@ class QuickCompressor(Compressor):  # type: ignore[misc]
 class CollectedStorage(CompressedManifestStaticFilesStorage):  # type: ignore[misc]
     """Hashed names once the files were collected, plain ones before."""
 
-    #: the bench page's modules name one another; those names get their hashes, too
-    patterns = (
-        *CompressedManifestStaticFilesStorage.patterns,
-        (
-            "js/bench_*.js",
-            ((r"""(?P<matched> from "(?P<url>\./bench_\w+\.js)";)""", ' from "%(url)s";'),),
-        ),
-    )
-
     def stored_name(self, name: str) -> str:
         """Give the address of a file; a file that is absent from a collected set is an error."""
         if not self.hashed_files:

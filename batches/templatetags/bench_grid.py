@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from html import escape
 
 from django import template
-from django.templatetags.static import static
 from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import get_language
@@ -32,11 +31,10 @@ def place_id(bench: str, row: int, column: int) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Page:
-    """What all cells of a page share: a tray's address before and behind its code, the drawings."""
+    """What all cells of a page share: a tray's address before and behind its code."""
 
     before: str
     behind: str
-    sprite: str
     translated: bool
 
 
@@ -45,7 +43,6 @@ def _page() -> _Page:
     return _Page(
         before=before,
         behind=behind,
-        sprite=static("glyphs/sprite.svg"),
         translated=bool(catalogue_of(get_language() or "")),
     )
 
@@ -105,6 +102,6 @@ def tray_cell(cell: Cell, page: _Page, *, element_id: str = "", more: int = 0) -
         f'<a class="cell{faded}"{known}{state} href="{page.before}{code}{page.behind}" '
         f'data-tray="{code}" data-revision="{cell.revision}" aria-label="{words}">'
         '<svg class="glyph" aria-hidden="true">'
-        f'<use href="{page.sprite}#glyph-{cell.glyph}"/></svg>'
+        f'<use href="#glyph-{cell.glyph}"/></svg>'
         f"<span>{short}{stacked}</span></a>"
     )

@@ -14,7 +14,6 @@ from batches.services.bench_words import bench_words
 from batches.services.own_settings import own_setting
 from batches.views import clock
 from batches.views.access import answers_json, for_tablets
-from batches.views.service_worker import MODULES
 
 
 @for_tablets
@@ -22,7 +21,7 @@ from batches.views.service_worker import MODULES
 def bench_page(request: HttpRequest) -> HttpResponse:
     """Show the shell: no names, no trays and no token, so that a tablet may keep it."""
     language = own_setting("language")
-    context = {"modules": MODULES, "words": bench_words(language=language)}
+    context = {"words": bench_words(language=language)}
     with translation.override(language):
         return render(request, "batches/bench/page.html", context)
 

@@ -14,19 +14,10 @@ from django.views.decorators.http import require_GET
 
 from batches.views.access import for_anyone
 
-#: the page's scripts, those it needs first of all
-MODULES = tuple(
-    f"js/bench_{name}.js"
-    for name in (
-        "words", "page", "dom", "store", "outbox", "send", "day", "scan", "who", "look", "round",
-        "tray", "picking", "photo", "strip", "waiting",
-    )
-)  # fmt: skip
+#: the page's files; its drawings come with the page itself
 FILES = (
-    *MODULES,
-    "css/frond.css",
-    "css/bench.css",
-    "glyphs/sprite.svg",
+    "js/at_bench.js",
+    "css/at_bench.css",
     "fonts/regular.woff2",
     "fonts/bold.woff2",
     "fonts/italic.woff2",

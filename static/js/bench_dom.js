@@ -33,7 +33,7 @@ export function glyph(name, size = "") {
   drawn.setAttribute("class", `glyph ${size}`.trim());
   drawn.setAttribute("aria-hidden", "true");
   const use = document.createElementNS(SVG, "use");
-  use.setAttribute("href", `${document.documentElement.dataset.sprite}#glyph-${name}`);
+  use.setAttribute("href", `#glyph-${name}`);
   drawn.append(use);
   return drawn;
 }

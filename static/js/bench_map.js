@@ -48,11 +48,14 @@
     }
     const code = moving.code;
     stop();
+    const touched = new Set();
     for (const [id, html] of Object.entries(found.places)) {
       const old = document.getElementById(id);
-      if (old) old.outerHTML = html;
+      if (!old) continue;
+      touched.add(old.closest(".bench-grid"));
+      old.outerHTML = html;
     }
-    benches.querySelectorAll(".bench-grid").forEach(ready);
+    touched.forEach(ready);
     benches.querySelectorAll('.row > .cell[data-tray="' + CSS.escape(code) + '"]').forEach((cell) => {
       if (!cell.id) cell.remove();
     });

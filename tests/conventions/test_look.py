@@ -10,10 +10,11 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
-from django.contrib.staticfiles import finders
 
 from batches.core.stages import Stage
+from batches.services.joined_files import JOINED, joined_text
 from batches.services.package_files import PACKAGE_FILES
+from batches.templatetags.drawings import all_drawings
 
 ROOT = Path(__file__).resolve().parents[2]
 CSS_PATH = ROOT / "static" / "css" / "frond.css"
@@ -153,10 +154,8 @@ def test_braces_match_and_the_sheet_stays_small() -> None:
 
 def test_what_every_page_loads_leaves_room_for_the_page() -> None:
     """An office page may weigh 60 KB packed, fonts aside; half of that stays for its own HTML."""
-    htmx = finders.find("django_htmx/htmx-2.min.js")
-    assert htmx is not None
-    loaded = [CSS_PATH, SPRITE, ROOT / "static" / "js" / "frond.js", Path(htmx)]
-    assert sum(len(gzip.compress(path.read_bytes())) for path in loaded) < 32_000
+    loaded = [CSS.encode(), all_drawings().encode(), joined_text("js/office.js").encode()]
+    assert sum(len(gzip.compress(some)) for some in loaded) < 34_000
 
 
 def test_the_sheet_fetches_nothing_but_the_fonts_of_the_installed_package() -> None:
@@ -366,8 +365,7 @@ def test_the_reader_of_templates_finds_what_is_forbidden(bad: str) -> None:
 @pytest.mark.parametrize(
     "good",
     [
-        "{% htmx_script version=2 %}",
-        "<script src=\"{% static 'js/frond.js' %}\" defer></script>",
+        "<script src=\"{% static 'js/office.js' %}\" defer></script>",
         '<a href="/on/" hx-get="/p/lines/" hx-trigger="change delay:200ms">style=</a>',
         "{# never style= or <script>x</script> #}",
     ],
@@ -419,7 +417,7 @@ def test_htmx_is_set_up_without_eval_styles_or_history() -> None:
     codes = [entry["code"] for entry in handling]
     assert codes.index("422") < codes.index("[45]..")
     assert handling[codes.index("422")]["swap"] is True
-    assert "{% htmx_script version=2 %}" in base
+    assert JOINED["js/office.js"][0] == "django_htmx/htmx-2.min.js"
 
 
 @pytest.mark.parametrize("path", SCRIPTS, ids=[path.name for path in SCRIPTS])

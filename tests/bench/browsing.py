@@ -1,0 +1,202 @@
+"""What does a browser make of the pages: weight, requests, first paint, one cell of the map?
+
+A nursery of 5,000 standing trays, of which the map shows 3,000 places at once, in Chromium. The
+processor is slowed six times (Chromium's own throttle) where time is measured; each page is opened
+as on a first visit, and the median of five is told.
+"""
+
+from __future__ import annotations
+
+import os
+import statistics
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from tests.bench.figure import Figure
+from tests.running_nursery import RunningNursery
+
+CHROMIUM = os.environ.get("NURSERY_CHROMIUM", "/usr/bin/chromium")
+REPEATS, SLOWED = 5, 6
+MOST_BYTES, MOST_REQUESTS, PAINT_MS = 60_000, 6, 1_500
+PHONE = {"width": 412, "height": 823}
+#: what the map's own script asks the server for is answered at once, so that the time is that of
+#: the browser: from the tap on a free place until place and card are laid out
+ONE_CELL = """async () => {
+  const benches = document.getElementById("benches");
+  const free = benches.querySelector(".cell.free");
+  const tray = benches.querySelector("a.cell");
+  const card = `<button data-move-tray="${tray.dataset.tray}" data-revision="1">Move</button>`;
+  const [here, there] = [tray.id, free.id];
+  const places = {
+    [there]: tray.outerHTML.replace(`id="${here}"`, `id="${there}"`),
+    [here]: free.outerHTML.replace(`id="${there}"`, `id="${here}"`),
+  };
+  let moved = false;
+  window.fetch = async (address, { method } = {}) => {
+    if (method === "POST") { moved = true; return new Response(JSON.stringify({ places, message: "Moved." })); }
+    return new Response(moved ? card + "<p>moved</p>" : card);
+  };
+  const side = document.getElementById("tray-card-place");
+  const turn = () => new Promise((done) => new MutationObserver((_, all) => { all.disconnect(); done(); })
+    .observe(side, { childList: true }));
+  let opened = turn();
+  tray.click();
+  await opened;
+  side.querySelector("button").click();
+  document.body.offsetHeight;
+  opened = turn();
+  const begun = performance.now();
+  free.click();
+  await opened;
+  document.body.offsetHeight;
+  const took = performance.now() - begun;
+  if (document.getElementById(there)?.dataset.tray !== tray.dataset.tray) throw new Error("not moved");
+  return took;
+}"""  # noqa: E501 - a script
+WHOLE_MAP = """() => {
+  const benches = document.getElementById("benches");
+  const whole = benches.innerHTML;
+  document.body.offsetHeight;
+  const begun = performance.now();
+  benches.innerHTML = whole;
+  document.body.offsetHeight;
+  return performance.now() - begun;
+}"""
+FIRST_PAINT = """() => new Promise((done) => new PerformanceObserver((list) => {
+  const first = list.getEntriesByName("first-contentful-paint")[0];
+  if (first) done(first.startTime);
+}).observe({ type: "paint", buffered: true }))"""
+
+
+def figures() -> list[Figure]:
+    """Open the pages; none where no Chromium is. Takes about a minute."""
+    if not Path(CHROMIUM).exists():
+        return []
+    with large_nursery() as nursery, _browser() as browser:
+        context = signed_in(browser, nursery)
+        found: list[Figure] = []
+        for name, address in pages_of(nursery).items():
+            found += _weight(context, name, nursery.url + address)
+        for name, address in pages_of(nursery).items():
+            found.append(_paint(context, name, nursery.url + address))
+        found.append(_swap(context, nursery.url + "/bench-map/"))
+    return found
+
+
+@contextmanager
+def large_nursery() -> Iterator[RunningNursery]:
+    """A nursery of 5,000 standing trays, served."""
+    with tempfile.TemporaryDirectory() as folder:
+        nursery = RunningNursery(Path(folder))
+        nursery.command("migrate", "--verbosity", "0")
+        make = (
+            "from tests.simulate.at_scale import make_nursery, TENTH; make_nursery(TENTH); "
+            "from batches.models import Tray; "
+            "standing = Tray.objects.filter(code='99-26W01-9'); "
+            "print(standing.update(bench=None, row=None, column=None))"  # a free place
+        )
+        nursery.command("shell", "--no-imports", "--command", make, timeout=300)
+        nursery.start()
+        try:
+            yield nursery
+        finally:
+            nursery.stop()
+
+
+def pages_of(nursery: RunningNursery) -> dict[str, str]:
+    """Give the pages that are looked at, by name; the tray is one that stands on the map."""
+    ask = (
+        "from batches.models import Tray; "
+        "print(Tray.objects.active().order_by('pk').values_list('code', flat=True)[7])"
+    )
+    said = nursery.command("shell", "--no-imports", "--command", ask).stdout
+    tray = said.splitlines()[-1]
+    return {"Today": "/", "map": "/bench-map/", "bench": "/bench/", "tray": f"/trays/{tray}/"}
+
+
+@contextmanager
+def _browser() -> Iterator[Any]:
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as driver:
+        arguments = ["--no-sandbox", "--disable-background-networking"]
+        browser = driver.chromium.launch(executable_path=CHROMIUM, args=arguments)
+        yield browser
+        browser.close()
+
+
+def signed_in(browser: Any, nursery: RunningNursery) -> Any:
+    """Give a browser's context in which the manager is signed in."""
+    context = browser.new_context(viewport=PHONE)
+    page = context.new_page()
+    page.goto(nursery.link_for("manager"))
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_url(nursery.url + "/")
+    page.close()
+    return context
+
+
+@contextmanager
+def _first_visit(context: Any, *, slowed: int = 1) -> Iterator[Any]:
+    """Give a page that keeps no files, perhaps on a slower processor."""
+    page = context.new_page()
+    session = context.new_cdp_session(page)
+    session.send("Network.enable")
+    session.send("Network.setCacheDisabled", {"cacheDisabled": True})
+    session.send("Emulation.setCPUThrottlingRate", {"rate": slowed})
+    yield page
+    page.close()
+
+
+def _weight(context: Any, name: str, address: str) -> list[Figure]:
+    with _first_visit(context) as page:
+        sent: list[Any] = []
+        page.on("requestfinished", lambda request: sent.append(request))
+        page.goto(address, wait_until="networkidle")
+        sizes = {
+            one.url: one.sizes()["responseBodySize"]
+            for one in sent
+            if not one.url.startswith(("data:", "blob:"))
+        }
+    fonts = sum(size for url, size in sizes.items() if url.endswith(".woff2"))
+    # What a page's script asks for afterwards is the day's work, not the page.
+    asked = {one.url for one in sent if one.resource_type in {"fetch", "xhr"}}
+    weight = sum(size for url, size in sizes.items() if url not in asked) - fonts
+    requests = len(set(sizes) - asked)
+    return [
+        Figure(f"{name} page, first visit, without fonts", weight / 1000, "KB", None, None,
+               f"≤ {MOST_BYTES // 1000}", weight <= MOST_BYTES),
+        Figure(f"{name} page, its requests, fonts among them", requests, "requests", None, None,
+               f"≤ {MOST_REQUESTS}", requests <= MOST_REQUESTS),
+        Figure(f"{name} page, fonts", fonts / 1000, "KB", None, None, "told", True),
+    ]  # fmt: skip
+
+
+def _median(ask: Callable[[], float]) -> float:
+    return statistics.median(ask() for _ in range(REPEATS))
+
+
+def _paint(context: Any, name: str, address: str) -> Figure:
+    def once() -> float:
+        with _first_visit(context, slowed=SLOWED) as page:
+            page.goto(address)
+            return float(page.evaluate(FIRST_PAINT))
+
+    took = _median(once)
+    return Figure(f"{name} page, first paint, processor slowed {SLOWED} times", took, "ms", None,
+                  None, f"< {PAINT_MS}", took < PAINT_MS)  # fmt: skip
+
+
+def _swap(context: Any, address: str) -> Figure:
+    def once(script: str) -> float:
+        with _first_visit(context, slowed=SLOWED) as page:
+            page.goto(address, wait_until="networkidle")
+            return float(page.evaluate(script))
+
+    one, whole = _median(lambda: once(ONE_CELL)), _median(lambda: once(WHOLE_MAP))
+    ratio = one / whole
+    return Figure(f"map of 3,000 places, one tray moved, processor slowed {SLOWED} times",
+                  one, "ms", whole, ratio, "≤ 0.05 ×", ratio <= 0.05)  # fmt: skip
