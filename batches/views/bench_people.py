@@ -5,6 +5,7 @@ from __future__ import annotations
 from http import HTTPStatus
 
 from django.contrib import messages
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.safestring import mark_safe
@@ -61,18 +62,21 @@ def badge(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, f"{person.name} has a PIN now.")
         return redirect("batches:person-badge", pk)
     if what == "no-pin":
-        take_pin_away(person=person)
-        note(request, "PIN taken away", about=person.name)
+        with transaction.atomic():
+            take_pin_away(person=person)
+            note(request, "PIN taken away", about=person.name)
         messages.success(request, f"{person.name} has no PIN any more.")
         return redirect("batches:person-badge", pk)
     if what == "no-badge":
-        take_badge_back(person=person)
-        note(request, "badge made void", about=person.name)
+        with transaction.atomic():
+            take_badge_back(person=person)
+            note(request, "badge made void", about=person.name)
         messages.success(request, f"The badge of {person.name} is void.")
         return redirect("batches:person-badge", pk)
     if what == "badge":
-        text = make_badge(person=person)
-        note(request, "badge made", about=person.name)
+        with transaction.atomic():
+            text = make_badge(person=person)
+            note(request, "badge made", about=person.name)
         qr = mark_safe(qr_image(text, side_mm=_SIDE_MM))  # noqa: S308 - our own drawing
         context |= {"qr": qr, "text": text}
     status = HTTPStatus.UNPROCESSABLE_ENTITY if form.errors else HTTPStatus.OK
@@ -84,8 +88,9 @@ def _pin_set(request: HttpRequest, form: PinForm, person: Person) -> bool:
     if not form.is_valid():
         return False
     try:
-        set_pin(person=person, pin=form.cleaned_data["pin"])
-        note(request, "PIN set", about=person.name)
+        with transaction.atomic():
+            set_pin(person=person, pin=form.cleaned_data["pin"])
+            note(request, "PIN set", about=person.name)
     except NurseryError as error:
         form.refuse(error)
         return False

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
+from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -36,13 +37,15 @@ def my_calendar(request: HttpRequest) -> HttpResponse:
     address = ""
     if request.method == "POST":
         if request.POST.get("do") == "stop":
-            stopped = revoke_address(person=person, now=clock.now())
-            note(request, "calendar address stopped", about=person.name)
+            with transaction.atomic():
+                stopped = revoke_address(person=person, now=clock.now())
+                note(request, "calendar address stopped", about=person.name)
             words = "The address is stopped; nothing can be read there." if stopped else "None."
             messages.success(request, words)
             return redirect("batches:my-calendar")
-        secret = make_address(person=person, now=clock.now())
-        note(request, "calendar address made", about=person.name)
+        with transaction.atomic():
+            secret = make_address(person=person, now=clock.now())
+            note(request, "calendar address made", about=person.name)
         address = request.build_absolute_uri(reverse("batches:calendar", args=[secret]))
     context = {
         "address": address,

@@ -180,8 +180,7 @@ def bench_edit(request: HttpRequest, code: str) -> HttpResponse:
         "walk": "first" if before is None else before.code,
     }
     form = BenchForm(request.POST or None, initial=initial, bench=found)
-    if request.method == "POST" and form.is_valid() and _store_bench(found, before, form):
-        note(request, "bench changed", about=found.code, **form_changes(form))
+    if request.method == "POST" and form.is_valid() and _store_bench(request, found, before, form):
         messages.success(request, f"Bench {found.code} is noted anew.")
         return redirect("batches:bench", found.code)
     crumbs = [_houses(), (found.code, reverse("batches:bench", args=[found.code])), ("Change", "")]
@@ -196,22 +195,24 @@ def bench_edit(request: HttpRequest, code: str) -> HttpResponse:
     )
 
 
-def _store_bench(bench: Bench, before: Bench | None, form: BenchForm) -> bool:
+def _store_bench(request: HttpRequest, bench: Bench, before: Bench | None, form: BenchForm) -> bool:
     given = form.cleaned_data
     try:
-        change_bench(
-            bench=bench,
-            house=given["house"],
-            name=given["name"],
-            rows=given["rows"],
-            columns=given["columns"],
-        )
+        with transaction.atomic():
+            change_bench(
+                bench=bench,
+                house=given["house"],
+                name=given["name"],
+                rows=given["rows"],
+                columns=given["columns"],
+            )
+            after = form.walk_after()
+            if after != before:
+                set_in_walk(bench=bench, after=after)
+            note(request, "bench changed", about=bench.code, **form_changes(form))
     except NurseryError as error:
         form.refuse(error)
         return False
-    after = form.walk_after()
-    if after != before:
-        set_in_walk(bench=bench, after=after)
     return True
 
 

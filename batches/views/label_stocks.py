@@ -66,8 +66,9 @@ def label_stock_edit(request: HttpRequest, name: str) -> HttpResponse:
 def label_stock_use(request: HttpRequest, name: str) -> HttpResponse:
     """Take a stock out of use, or into use again."""
     found = get_object_or_404(LabelStock, name=name)
-    found = set_in_use(stock=found, in_use=request.POST.get("deed") == "use")
-    note(request, "label stock in use", about=found.name, after=found.in_use)
+    with transaction.atomic():
+        found = set_in_use(stock=found, in_use=request.POST.get("deed") == "use")
+        note(request, "label stock in use", about=found.name, after=found.in_use)
     state = "offered again" if found.in_use else "no longer offered; the log still names it"
     messages.success(request, f"“{found}” is {state}.")
     return redirect("batches:label-stocks")

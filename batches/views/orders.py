@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.core.paginator import Paginator
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -27,8 +28,9 @@ ORDERS_A_PAGE = 50
 def orders(request: HttpRequest) -> HttpResponse:
     """List the orders by the day they are wanted; a POST closes those that are all gone."""
     if request.method == "POST":
-        closed = close_gone(today=clock.today())
-        note(request, "orders closed", after=closed)
+        with transaction.atomic():
+            closed = close_gone(today=clock.today())
+            note(request, "orders closed", after=closed)
         messages.success(request, f"{closed} order{'s' if closed != 1 else ''} closed.")
         return redirect("batches:orders")
     show = request.GET.get("show", "to_go")
@@ -77,11 +79,13 @@ def order_close(request: HttpRequest, code: str) -> HttpResponse:
     """Close an order, or open it again."""
     order = get_object_or_404(Order, code=code)
     if request.POST.get("deed") == "open":
-        open_again(order=order)
-        note(request, "order opened again", about=order.code)
+        with transaction.atomic():
+            open_again(order=order)
+            note(request, "order opened again", about=order.code)
         messages.success(request, f"Order {order.code} is open again.")
     else:
-        close_order(order=order, today=clock.today())
-        note(request, "order closed", about=order.code)
+        with transaction.atomic():
+            close_order(order=order, today=clock.today())
+            note(request, "order closed", about=order.code)
         messages.success(request, f"Order {order.code} is closed.")
     return redirect("batches:orders")

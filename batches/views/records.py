@@ -124,8 +124,6 @@ def records_preview(request: HttpRequest) -> HttpResponse:
     _drop_waiting(request)
     if result.errors:
         return _refused(request, result.errors, form=ImportForm())
-    stored = {name: many for name, many in result.counts.items() if many}
-    note(request, "records imported", after=stored)
     count = sum(result.counts.values())
     messages.success(request, f"Stored: {count:,} row{'' if count == 1 else 's'}.")
     return redirect("batches:records")
@@ -163,6 +161,7 @@ def _take_in(request: HttpRequest, token: str, *, day_first: bool, dry_run: bool
         before_storing=lambda: copy_before_import(
             data=Path(settings.NURSERY_DATA), now=clock.now()
         ),
+        note_stored=lambda stored: note(request, "records imported", after=stored),
     )
 
 

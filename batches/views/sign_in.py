@@ -7,6 +7,7 @@ from http import HTTPStatus
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import login, logout, update_session_auth_hash
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -64,9 +65,10 @@ def sign_in(request: HttpRequest) -> HttpResponse:
                 context,
                 status=HTTPStatus.UNPROCESSABLE_ENTITY,
             )
-        login(request, person, backend=BACKEND)
-        proved_now(request)
-        note(request, "signed in", after="password")
+        with transaction.atomic():
+            login(request, person, backend=BACKEND)
+            proved_now(request)
+            note(request, "signed in", after="password")
         return redirect(way_on)
     return render(request, "batches/sign_in/page.html", context)
 
@@ -78,10 +80,11 @@ def sign_in_link(request: HttpRequest, secret: str) -> HttpResponse:
     """Show one button for whom a one-time link is; pressing it signs in and uses the link up."""
     try:
         if request.method == "POST":
-            person = people.use_signin_link(secret=secret, now=clock.now())
-            login(request, person, backend=BACKEND)
-            proved_now(request)
-            note(request, "signed in", after="one-time link")
+            with transaction.atomic():
+                person = people.use_signin_link(secret=secret, now=clock.now())
+                login(request, person, backend=BACKEND)
+                proved_now(request)
+                note(request, "signed in", after="one-time link")
             return redirect(settings.LOGIN_REDIRECT_URL)
         person = people.person_of_link(secret=secret, now=clock.now())
     except people.LinkNotUsable as error:
@@ -99,9 +102,10 @@ def sign_in_link(request: HttpRequest, secret: str) -> HttpResponse:
 @require_POST
 def sign_out(request: HttpRequest) -> HttpResponse:
     """End this browser's session."""
-    if request.user.is_authenticated:
-        note(request, "signed out")
-    logout(request)
+    with transaction.atomic():
+        if request.user.is_authenticated:
+            note(request, "signed out")
+        logout(request)
     return redirect(settings.LOGIN_URL)
 
 
@@ -115,29 +119,38 @@ def my_password(request: HttpRequest) -> HttpResponse:
     assert isinstance(person, Person)  # noqa: S101 - for_hands lets nobody else in
     context: dict[str, object] = {"has_password": person.has_usable_password()}
     if request.method == "POST":
-        try:
-            people.choose_password(
-                person=person,
-                current=request.POST.get("current", ""),
-                new=request.POST.get("new", ""),
-                device=device_of(request),
-                now=clock.now(),
-            )
-        except NurseryError as error:
-            context |= {"error": error.message, "field": error.field}
+        refusal = _password_chosen(request, person)
+        if refusal is not None:
+            context |= {"error": refusal.message, "field": refusal.field}
             return render(
                 request,
                 "batches/sign_in/password.html",
                 context,
                 status=HTTPStatus.UNPROCESSABLE_ENTITY,
             )
-        update_session_auth_hash(request, person)
-        note(request, "password chosen", about=person.name)
         messages.success(
             request, "Your password is set. It signs you in from now on, beside one-time links."
         )
         return redirect(settings.LOGIN_REDIRECT_URL)
     return render(request, "batches/sign_in/password.html", context)
+
+
+@transaction.atomic
+def _password_chosen(request: HttpRequest, person: Person) -> NurseryError | None:
+    """Set the password that was typed, and return why not; a wrong try stays counted."""
+    try:
+        people.choose_password(
+            person=person,
+            current=request.POST.get("current", ""),
+            new=request.POST.get("new", ""),
+            device=device_of(request),
+            now=clock.now(),
+        )
+    except NurseryError as error:
+        return error
+    update_session_auth_hash(request, person)
+    note(request, "password chosen", about=person.name)
+    return None
 
 
 @for_hands

@@ -115,22 +115,23 @@ def waiting_file(request: HttpRequest) -> HttpResponse:
     assert isinstance(person, Person)  # noqa: S101 - for_managers lets nobody else in
     if form.is_valid():
         try:
-            answers = take_waiting_file(
-                data=form.cleaned_data["file"].read(),
-                device=form.cleaned_data["tablet"],
-                person=person,
-                now=clock.now(),
-            )
+            with transaction.atomic():
+                answers = take_waiting_file(
+                    data=form.cleaned_data["file"].read(),
+                    device=form.cleaned_data["tablet"],
+                    person=person,
+                    now=clock.now(),
+                )
+                counts = Counter(answer.status for answer in answers)
+                note(
+                    request,
+                    "saved file taken in",
+                    about=str(form.cleaned_data["tablet"] or ""),
+                    after=counts,
+                )
         except NurseryError as error:
             form.refuse(error)
         else:
-            counts = Counter(answer.status for answer in answers)
-            note(
-                request,
-                "saved file taken in",
-                about=str(form.cleaned_data["tablet"] or ""),
-                after=counts,
-            )
             context = {
                 "answers": [(one, _STATUS_WORDS[one.status]) for one in answers],
                 "counts": [(_STATUS_WORDS[word], counts[word]) for word in counts],

@@ -6,12 +6,13 @@ what it counted.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
 
 Times = Callable[[int, int], int]
+Turns = Callable[[int, int], Iterator[int]]
 Tell = Callable[[str], None]
 TOLD = pytest.StashKey[list[str]]()
 
@@ -39,6 +40,23 @@ def times(request: pytest.FixtureRequest) -> Times:
     """Gives the first count in every run, and the second one with `--long`."""
     long = bool(request.config.getoption("--long", default=False))
     return lambda few, many: many if long else few
+
+
+@pytest.fixture
+def turns(request: pytest.FixtureRequest, times: Times) -> Turns:
+    """Gives the numbers of turns from 0; with `--long` a line says how far they are."""
+    manager = request.config.pluginmanager
+    capture, terminal = manager.getplugin("capturemanager"), manager.getplugin("terminalreporter")
+
+    def numbers(few: int, many: int) -> Iterator[int]:
+        count, long = times(few, many), times(0, 1)
+        for number in range(count):
+            if long and number % max(1, count // 10) == 0:
+                with capture.global_and_fixture_disabled():
+                    terminal.write_line(f"{request.node.name}: {number} of {count}")
+            yield number
+
+    return numbers
 
 
 @pytest.fixture

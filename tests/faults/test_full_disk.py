@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from tests.faults.bench_tablets import check_what_is_stored, make_tablets
-from tests.faults.conftest import Times
+from tests.faults.conftest import Turns
 from tests.faults.desk import Desk
 from tests.running_nursery import PreparedNursery, RunningNursery
 
@@ -46,14 +46,14 @@ def fill(disk: Path, *, leave: int) -> Path:
 
 
 def test_a_full_disk_is_503_in_words_nothing_is_half_stored_and_all_arrives_afterwards(
-    small: RunningNursery, times: Times
+    small: RunningNursery, turns: Turns
 ) -> None:
     (tablet,), trays = make_tablets(small, tablets=1, trays=3)
     desk = Desk(small)
     small.start()
     desk.sign_in("manager")
     refused = 0
-    for turn in range(times(2, 10)):
+    for turn in turns(2, 10):
         filler = fill(small.data.parent, leave=60_000 + 20_000 * turn)
         for _ in range(400):
             while len(tablet.waiting) < 20:
@@ -77,6 +77,6 @@ def test_a_full_disk_is_503_in_words_nothing_is_half_stored_and_all_arrives_afte
         assert tablet.send(small.url)[0] == 200
         assert tablet.waiting == []
     small.stop()
-    assert refused == times(2, 10)
+    assert refused == turn + 1
     assert check_what_is_stored(small.data, [tablet]) == tablet.made
     assert set(tablet.answers) <= {"created", "merged"}

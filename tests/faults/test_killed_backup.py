@@ -19,7 +19,7 @@ from pathlib import Path
 import pytest
 
 from batches.services import backup_file
-from tests.faults.conftest import Times
+from tests.faults.conftest import Turns
 from tests.running_nursery import ROOT, PreparedNursery, RunningNursery
 
 pytestmark = [pytest.mark.sqlite_only, pytest.mark.faults]
@@ -80,14 +80,14 @@ def original(
 
 
 def test_a_killed_backup_leaves_a_whole_file_or_none_and_the_older_ones_alone(
-    original: RunningNursery, tmp_path: Path, times: Times
+    original: RunningNursery, tmp_path: Path, turns: Turns
 ) -> None:
     stick = tmp_path / "stick"
     took = time_of(original, "backup", str(stick))
     (older,) = stick.glob("*.zip")
     kept = older.read_bytes()
     chance = random.Random(4)
-    for _ in range(times(6, 20)):
+    for _ in turns(6, 20):
         kill_after(original, chance.uniform(0.3, 1.0) * took, "backup", str(stick))
         for file in stick.glob("*.zip"):
             assert backup_file.read_through(file).rows["traycheck"] == 100
@@ -96,7 +96,7 @@ def test_a_killed_backup_leaves_a_whole_file_or_none_and_the_older_ones_alone(
 
 
 def test_a_killed_restore_leaves_the_old_records_or_the_new_ones(
-    original: RunningNursery, prepared_nursery: PreparedNursery, tmp_path: Path, times: Times
+    original: RunningNursery, prepared_nursery: PreparedNursery, tmp_path: Path, turns: Turns
 ) -> None:
     backup = Path(original.answer("backup", str(tmp_path / "stick"))["file"])
     old = tmp_path / "old"
@@ -107,7 +107,7 @@ def test_a_killed_restore_leaves_the_old_records_or_the_new_ones(
     took = time_of(timed, "restore", str(backup))
     chance = random.Random(5)
     ended = []
-    for number in range(times(6, 20)):
+    for number in turns(6, 20):
         nursery = RunningNursery(PreparedNursery(old).copy_to(tmp_path / f"killed-{number}"))
         kill_after(nursery, chance.uniform(0.5, 1.1) * took, "restore", str(backup))
         ended.append(looks_in(nursery.data))

@@ -20,7 +20,7 @@ from pytest_django.plugin import DjangoDbBlocker
 
 from nursery.settings import sqlite_database
 from nursery.sqlite_locked.base import DatabaseWrapper
-from tests.faults.conftest import Times
+from tests.faults.conftest import Turns
 
 pytestmark = [pytest.mark.sqlite_only, pytest.mark.faults]
 
@@ -67,12 +67,12 @@ def test_an_untorn_log_gives_everything_back(written: Path, tmp_path: Path) -> N
 
 
 def test_a_torn_log_gives_a_clean_beginning_back(
-    written: Path, tmp_path: Path, times: Times
+    written: Path, tmp_path: Path, turns: Turns
 ) -> None:
     chance = random.Random(2026)
     whole = (written / "nursery.sqlite3-wal").read_bytes()
     left = []
-    for number in range(times(120, 2_000)):
+    for number in turns(120, 2_000):
         folder = tmp_path / str(number)
         shutil.copytree(written, folder)
         torn = bytearray(whole[: chance.randrange(len(whole))])

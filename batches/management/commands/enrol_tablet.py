@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.core.management.base import CommandParser
+from django.db import transaction
 from django.utils import timezone
 
 from batches.management.nursery_command import NurseryCommand, noted
@@ -21,10 +22,11 @@ class Command(NurseryCommand):
 
     def answer(self, *, name: str, **_: Any) -> dict[str, Any]:
         """Make the code: an address to open, or a code to type, on the tablet."""
-        made = devices.make_enrolment_code(
-            tablet_name=name, made_by="command line", now=timezone.now()
-        )
-        noted("tablet code made", about=name)
+        with transaction.atomic():
+            made = devices.make_enrolment_code(
+                tablet_name=name, made_by="command line", now=timezone.now()
+            )
+            noted("tablet code made", about=name)
         return {
             "url": address_of("batches:enrol", made.secret),
             "code": made.secret,

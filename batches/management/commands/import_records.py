@@ -52,14 +52,14 @@ class Command(NurseryCommand):
                 before_storing=lambda: copy_before_import(
                     data=Path(settings.NURSERY_DATA), now=clock.now()
                 ),
+                note_stored=lambda stored: noted(
+                    "records imported", about=options["path"].name, after=stored
+                ),
             )
         finally:
             bar.end()
         if result.errors:
             self._refuse(result, json_wanted=options["json"])
-        if not options["dry_run"]:
-            stored = {name: count for name, count in result.counts.items() if count}
-            noted("records imported", about=options["path"].name, after=stored)
         self._result = result
         return result.counts
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.core.management.base import CommandParser
+from django.db import transaction
 from django.utils import timezone
 
 from batches.management.nursery_command import NurseryCommand, noted
@@ -28,9 +29,10 @@ class Command(NurseryCommand):
 
     def answer(self, *, name: str, role: str | None, **_: Any) -> dict[str, Any]:
         """Make the link: its address and until when it works."""
-        person = people.person_in_role(name=name, role=role)
-        link = people.make_signin_link(person=person, now=timezone.now())
-        noted("sign-in link made", about=f"{person.name}, {person.role}")
+        with transaction.atomic():
+            person = people.person_in_role(name=name, role=role)
+            link = people.make_signin_link(person=person, now=timezone.now())
+            noted("sign-in link made", about=f"{person.name}, {person.role}")
         url = address_of("batches:sign-in-link", link.secret)
         return {"url": url, "expires_at": timezone.localtime(link.expires_at)}
 

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from pathlib import Path
 
+from django.db import transaction
+
 from batches.services.days import local_day
 from batches.services.records_io import derived, storing
 from batches.services.records_io.checking_events import check_events
@@ -70,6 +72,7 @@ def import_records(
     most_bytes: int = MOST_BYTES,
     progress: Progress | None = None,
     before_storing: Callable[[], object] | None = None,
+    note_stored: Callable[[dict[str, int]], object] | None = None,
 ) -> ImportResult:
     """Store the records of a folder or zip: all of them, or none and a list of what is wrong.
 
@@ -88,6 +91,8 @@ def import_records(
         Called with what is being done, how far, and of how much.
     before_storing : callable, optional
         Called once everything is found sound and some of it is new, before that is stored.
+    note_stored : callable, optional
+        Called with the new rows by file, without zeros, in the transaction that stores them.
 
     Raises
     ------
@@ -110,12 +115,16 @@ def import_records(
         before_storing()
     told = passages_told(check)
     revisions = storing.revisions_of(work.fresh.touched)
-    storing.store(
-        work.fresh, told=told, revisions=revisions, now=now, progress=_bar(work.fresh, progress)
-    )
+    result = _result(work, sizes, dry_run=False)
+    with transaction.atomic():
+        storing.store(
+            work.fresh, told=told, revisions=revisions, now=now, progress=_bar(work.fresh, progress)
+        )
+        if note_stored is not None:
+            note_stored({name: many for name, many in result.counts.items() if many})
     # What the records teach of stage times holds for the due dates before anybody reads them.
     refit_due(on=bounds.today, now=now)
-    return _result(work, sizes, dry_run=False)
+    return result
 
 
 def _read(
