@@ -257,6 +257,7 @@ urlpatterns = [
     path("passports/<uuid:issue_id>/spoiled/", passports.passport_spoiled, name="passport-spoiled"),
     path("people/", people.people, name="people"),
     path("people/<int:pk>/link/", people.signin_link, name="person-link"),
+    path("people/<int:pk>/name/", people.rename, name="person-rename"),
     path("people/<int:pk>/stop/", people.stop, name="person-stop"),
     path("people/<int:pk>/badge/", bench_people.badge, name="person-badge"),
     # /setup/ is open over plain http, too: how a tablet comes to https

@@ -8,6 +8,17 @@ from batches.forms.nursery_form import NurseryForm
 from batches.models.people import ROLES
 
 
+class NameForm(NurseryForm):
+    """Another name for somebody."""
+
+    name = forms.CharField(
+        label="Name",
+        max_length=80,
+        help_text="From now on. What was written under the old name keeps it.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+
+
 class PersonForm(NurseryForm):
     """A name and a role."""
 

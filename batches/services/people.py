@@ -99,6 +99,31 @@ def person_in_role(*, name: str, role: str | None) -> Person:
     return person
 
 
+def rename_person(*, person: Person, name: str) -> None:
+    """Give somebody another name; what was written under the old one keeps it.
+
+    Looks and deeds name whoever did them in plain text and are never changed; the change is noted.
+
+    Raises
+    ------
+    NurseryError
+        The name is empty or too long, somebody else has it, or it was changed meanwhile.
+    """
+    name = " ".join(name.split())
+    if not 1 <= len(name) <= 80:
+        raise NurseryError("A name has 1 to 80 letters. Nothing was changed.", field="name")
+    with transaction.atomic():
+        if Person.objects.filter(name__iexact=name).exclude(pk=person.pk).exists():
+            raise NurseryError(
+                f"{name} is already the name of somebody here. Nothing was changed.", field="name"
+            )
+        if not Person.objects.filter(pk=person.pk, name=person.name).update(name=name):
+            raise NurseryError(
+                "Somebody else changed this name meanwhile. Nothing was changed.", field="name"
+            )
+    person.name = name
+
+
 def stop_person(*, person: Person) -> None:
     """Let somebody who left sign in no more; what they did stays under their name.
 

@@ -14,12 +14,18 @@ from django.views.decorators.debug import sensitive_variables
 from django.views.decorators.http import require_http_methods, require_POST
 
 from batches.core.errors import NurseryError
-from batches.forms.person import PersonForm
+from batches.forms.person import NameForm, PersonForm
 from batches.models import Person
-from batches.services.people import make_signin_link, person_in_role, stop_person
+from batches.services.people import (
+    make_signin_link,
+    person_in_role,
+    rename_person,
+    stop_person,
+)
 from batches.views import clock
 from batches.views.access import for_managers
 from batches.views.first_steps import shown_next
+from batches.views.form_page import form_page
 from batches.views.noting import note
 from batches.views.session_clock import asks_again
 
@@ -73,6 +79,39 @@ def signin_link(request: HttpRequest, pk: int) -> HttpResponse:
     address = request.build_absolute_uri(reverse("batches:sign-in-link", args=[link.secret]))
     context = {"person": person, "address": address, "expires_at": link.expires_at}
     return render(request, "batches/people/link.html", context)
+
+
+@for_managers
+@never_cache
+@require_http_methods(["GET", "POST"])
+@asks_again
+def rename(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show the form with which somebody gets another name; a POST stores it."""
+    person = get_object_or_404(Person, pk=pk)
+    before = person.name
+    form = NameForm(request.POST or None, initial={"name": before})
+    if request.method == "POST" and form.is_valid():
+        try:
+            with transaction.atomic():
+                by = request.user.get_username()
+                rename_person(person=person, name=form.cleaned_data["name"])
+                note(
+                    request, "person renamed", about=person.name, before=before,
+                    after=person.name, by=by,
+                )  # fmt: skip
+        except NurseryError as error:
+            form.refuse(error)
+        else:
+            messages.success(
+                request,
+                f"{before} is called {person.name} now, and signs in under that name. What was "
+                "written before keeps the old one.",
+            )
+            return redirect("batches:people")
+    return form_page(
+        request, form, title="Another name", submit="Store the name",
+        crumbs=[("People", reverse("batches:people")), (before, "")],
+    )  # fmt: skip
 
 
 @for_managers

@@ -119,6 +119,7 @@ RULES: dict[str, Access] = {
     "batches:people": MANAGER,
     "batches:person-badge": MANAGER,
     "batches:person-link": MANAGER,
+    "batches:person-rename": MANAGER,
     "batches:person-stop": MANAGER,
     "batches:photo": HAND,
     "batches:photo-small": TABLET,

@@ -8,9 +8,10 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from batches.models import Person
+from batches.models import ChangeNote, Person
 from batches.services.bench_people import NotProved, person_of_badge
-from tests.factories import NOW
+from tests.factories import NOW, TrayCheckFactory
+from tests.views.pages import page
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fixed_clock")]
 
@@ -81,3 +82,37 @@ def test_a_badge_is_shown_once_and_its_qr_says_what_a_tablet_takes(manager, hand
     manager.post(address, {"what": "no-badge"})
     with pytest.raises(NotProved):
         person_of_badge(badge=text.group(), device="x", now=NOW)
+
+
+def test_the_first_manager_gets_a_name_of_their_own_and_old_looks_keep_the_old_one(
+    manager, manager_person
+):
+    Person.objects.filter(pk=manager_person.pk).update(name="Manager")
+    look = TrayCheckFactory(by="Manager")
+    address = reverse("batches:person-rename", args=[manager_person.pk])
+    assert address in page(manager, "people")
+    answer = manager.post(address, {"name": "  Greta   Lunn "}, follow=True)
+    assert "Manager is called Greta Lunn now" in answer.content.decode()
+    manager_person.refresh_from_db()
+    look.refresh_from_db()
+    assert (manager_person.name, look.by) == ("Greta Lunn", "Manager")
+    noted = ChangeNote.objects.get(what="person renamed")
+    assert (noted.by, noted.about) == ("Manager", "Greta Lunn")
+    assert ("Manager" in noted.before, "Greta Lunn" in noted.after) == (True, True)
+
+
+def test_a_name_that_somebody_has_or_that_is_empty_is_refused(manager, hand_person, manager_person):
+    address = reverse("batches:person-rename", args=[hand_person.pk])
+    for wrong in (manager_person.name, manager_person.name.upper(), " ", "x" * 81):
+        assert manager.post(address, {"name": wrong}).status_code == 422, wrong
+    before = hand_person.name
+    hand_person.refresh_from_db()
+    assert hand_person.name == before
+    assert not ChangeNote.objects.filter(what="person renamed").exists()
+
+
+def test_people_and_tablets_lead_to_each_other_and_to_the_settings(manager):
+    assert 'href="/tablets/"' in page(manager, "people").split("<main")[1]
+    tablets = page(manager, "tablets").split("<main")[1]
+    assert 'href="/people/"' in tablets
+    assert 'href="/settings/"' in tablets
