@@ -118,18 +118,19 @@ def _texts_of(row: LabelRow, field: str) -> tuple[Runs, ...]:
         "date": row.sown_text,
         "care line": row.care_line,
         "code": row.code,
-        "lot and tray": _JOIN.join(filter(None, (_lot(row.lot_code), _tray(row.tray_number)))),
+        "lot and tray": _JOIN.join(filter(None, (_lot(row), _tray(row)))),
         "size and price": _JOIN.join(filter(None, (row.size_code, row.price))),
     }[field]
     return (((text, False),),) if text else ()
 
 
-def _lot(code: str) -> str:
-    return f"lot {code}" if code else ""
+def _lot(row: LabelRow) -> str:
+    return f"{row.lot_word} {row.lot_code}" if row.lot_code else ""
 
 
-def _tray(number: str) -> str:
-    return f"tray {number}" if number.isdecimal() else number
+def _tray(row: LabelRow) -> str:
+    number = row.tray_number
+    return f"{row.tray_word} {number}" if number.isdecimal() else number
 
 
 def specimens(rows: Sequence[LabelRow]) -> dict[Kind, LabelRow]:

@@ -18,6 +18,8 @@ from batches.core.stages import ROUTE_WORDS, Route
 from batches.labels.rows import LabelRow, Passport, Runs
 from batches.models import Batch, Bench, LaidOutTray, Source, SporeLot, Tray
 from batches.services.codes import a_noun, find_code
+from batches.services.language import said
+from batches.services.own_settings import own_setting
 from batches.services.passports import PassportTerms, Printed, botanical_name
 
 Thing = TypeVar("Thing", bound=Model)
@@ -60,11 +62,8 @@ def tray_labels(*, codes: Sequence[str], address: str) -> Labelled:
     UnknownCode
         When a code is no tray's.
     """
-    found = _trays_by(codes)
-    rows = tuple(
-        _row(one.code, one.batch, _started_words(one.batch), address, control=_is_control(one))
-        for one in found
-    )
+    language = _language()
+    rows = tuple(_row(one, address, language=language) for one in _trays_by(codes))
     return Labelled(rows=rows, codes=tuple(row.code for row in rows))
 
 
@@ -116,6 +115,7 @@ def _passport(found: Tray | LaidOutTray, wanted: PotWishes) -> Passport | None:
 
 def lot_labels(*, codes: Sequence[str], address: str) -> Labelled:
     """Return packet labels of lots."""
+    language = _language()
     rows = tuple(
         LabelRow(
             kind="lot",
@@ -123,7 +123,7 @@ def lot_labels(*, codes: Sequence[str], address: str) -> Labelled:
             url=address_of(lot.code, address),
             name_runs=_runs(lot.taxon.name.runs),
             common_name=lot.taxon.common_name,
-            sown_text=f"collected {day_with_week(lot.collected_on)}",
+            sown_text=_on_day("collected", lot.collected_on, language=language),
         )
         for lot in _things(codes, SporeLot.objects.select_related("taxon"), noun="lot")
     )
@@ -132,14 +132,18 @@ def lot_labels(*, codes: Sequence[str], address: str) -> Labelled:
 
 def source_labels(*, codes: Sequence[str], address: str) -> Labelled:
     """Return labels of stock plants and other origins: the fern, what it is, whence, its place."""
-    rows = []
+    rows, language = [], _language()
     origins = Source.objects.select_related("taxon", "bench__house")
     for source in _things(codes, origins, noun="origin"):
         bench = source.bench
         whence = source.locality or source.supplier or source.mothers
         lines = (
-            ", ".join(filter(None, (source.get_kind_display(), source.get_provenance_display()))),
-            f"from {whence}" if whence else "",
+            ", ".join(
+                said(word, language=language)
+                for word in (source.get_kind_display(), source.get_provenance_display())
+                if word
+            ),
+            f"{said('from', language=language)} {whence}" if whence else "",
             f"{bench}, {bench.house}" if bench is not None else "",
         )
         rows.append(
@@ -157,12 +161,13 @@ def source_labels(*, codes: Sequence[str], address: str) -> Labelled:
 
 def bench_labels(*, codes: Sequence[str], address: str) -> Labelled:
     """Return labels of benches: the bench large, and its house."""
+    word = said("bench", language=_language()).capitalize()
     rows = tuple(
         LabelRow(
             kind="bench",
             code=bench.code,
             url=address_of(bench.code, address),
-            name_runs=((bench.name or f"Bench {bench.code}", False),),
+            name_runs=((bench.name or f"{word} {bench.code}", False),),
             extra_lines=(str(bench.house),),
         )
         for bench in _things(codes, Bench.objects.select_related("house"), noun="bench")
@@ -238,29 +243,40 @@ def _is_control(one: Tray | LaidOutTray) -> bool:
     return isinstance(one, Tray) and one.control
 
 
-def _row(code: str, batch: Batch, started: str, address: str, *, control: bool = False) -> LabelRow:
-    lot = batch.spore_lot
+def _row(one: Tray | LaidOutTray, address: str, *, language: str) -> LabelRow:
+    batch, lot = one.batch, one.batch.spore_lot
     return LabelRow(
         kind="tray",
-        code=code,
-        url=address_of(code, address),
+        code=one.code,
+        url=address_of(one.code, address),
         name_runs=_runs(batch.taxon.name.runs),
         common_name=batch.taxon.common_name,
-        sown_text=started,
+        sown_text=_on_day(_started_word(batch), batch.started_on, language=language),
         lot_code="" if lot is None else lot.code,
-        tray_number=_number(code),
-        extra_lines=("control, unsown",) if control else (),
+        tray_number=_number(one.code),
+        lot_word=said("lot", language=language),
+        tray_word=said("tray", language=language),
+        extra_lines=(said("control, unsown", language=language),) if _is_control(one) else (),
     )
 
 
-def _started_words(batch: Batch) -> str:
-    word = {
+def _language() -> str:
+    """Return the language of labels: the nursery's, whoever prints."""
+    return str(own_setting("language"))
+
+
+def _on_day(word: str, day: date, *, language: str) -> str:
+    """Return “sown Mon 30 Mar 2026 (wk 14)” as the language says it."""
+    return f"{said(word, language=language)} {said(day_with_week(day), language=language)}"
+
+
+def _started_word(batch: Batch) -> str:
+    return {
         Route.SPORE: "sown",
         Route.BULBIL: "pegged down",
         Route.DIVISION: "divided",
         Route.BOUGHT_IN: ROUTE_WORDS[Route.BOUGHT_IN],
     }[Route(batch.route)]
-    return f"{word} {day_with_week(batch.started_on)}"
 
 
 def _number(code: str) -> str:

@@ -58,6 +58,8 @@ class LabelRow:
     sown_text: str = ""
     lot_code: str = ""
     tray_number: str = ""
+    lot_word: str = "lot"
+    tray_word: str = "tray"
     care_line: str = ""
     size_code: str = ""
     price: str = ""

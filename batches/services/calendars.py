@@ -15,6 +15,7 @@ from django.db import transaction
 from batches.core.calendar_text import DayEvent, calendar_text
 from batches.core.stages import Stage
 from batches.models import CalendarAddress, Person, Tray
+from batches.services.language import said
 from batches.services.own_settings import own_setting
 from batches.services.secrets_of_links import hash_of, new_secret
 
@@ -58,20 +59,25 @@ def calendar_behind(*, secret: str, now: datetime) -> CalendarAddress | None:
     return found
 
 
-def feed_of(*, address: CalendarAddress, today: date, now: datetime, url: str) -> str:
+def feed_of(
+    *, address: CalendarAddress, today: date, now: datetime, url: str, language: str
+) -> str:
     """Return the calendar: the looks of seven days, and what becomes ready in eight weeks.
 
     A look that is overdue stands on today; three queries.
     """
     name = own_setting("nursery_name") or "Frondbook"
     key = address.token_hash[:16]
-    events = [*_looks(today, key, url), *_ready(today, key, url)]
+    events = [*_looks(today, key, url, language), *_ready(today, key, url, language)]
     return calendar_text(
-        events, name=f"{name}: looks and ready", now=now, refresh_hours=REFRESH_HOURS
+        events,
+        name=f"{name}: {said('looks and ready', language=language)}",
+        now=now,
+        refresh_hours=REFRESH_HOURS,
     )
 
 
-def _looks(today: date, key: str, url: str) -> Iterator[DayEvent]:
+def _looks(today: date, key: str, url: str, language: str) -> Iterator[DayEvent]:
     last = today + timedelta(days=LOOK_DAYS - 1)
     by_day: defaultdict[date, list[Tray]] = defaultdict(list)
     due = Tray.objects.active().filter(look_due_on__lte=last)
@@ -83,23 +89,28 @@ def _looks(today: date, key: str, url: str) -> Iterator[DayEvent]:
         yield DayEvent(
             uid=f"looks-{day:%Y%m%d}-{key}@frondbook.invalid",
             on=day,
-            summary=f"{words}, {overdue} overdue" if overdue else words,
-            description="\n".join(_by_bench(trays)),
+            summary=said(f"{words}, {overdue} overdue" if overdue else words, language=language),
+            description="\n".join(_by_bench(trays, language)),
             url=url,
         )
 
 
-def _by_bench(trays: list[Tray]) -> Iterator[str]:
+def _by_bench(trays: list[Tray], language: str) -> Iterator[str]:
     benches: dict[str, list[str]] = {}
     for tray in trays:
-        place = tray.bench.code if tray.bench is not None else "without a place"
+        place = (
+            tray.bench.code
+            if tray.bench is not None
+            else said("without a place", language=language)
+        )
         benches.setdefault(place, []).append(tray.code)
     for place, codes in benches.items():
-        more = f" and {len(codes) - _MOST_CODES} more" if len(codes) > _MOST_CODES else ""
+        left = len(codes) - _MOST_CODES
+        more = " " + said(f"and {left} more", language=language) if left > 0 else ""
         yield f"{place}: {', '.join(codes[:_MOST_CODES])}{more}"
 
 
-def _ready(today: date, key: str, url: str) -> Iterator[DayEvent]:
+def _ready(today: date, key: str, url: str, language: str) -> Iterator[DayEvent]:
     last = today + timedelta(days=READY_DAYS)
     rows = Tray.objects.active().filter(
         stage=str(Stage.POTTED_UP), control=False, expected_on__range=(today, last)
@@ -114,8 +125,12 @@ def _ready(today: date, key: str, url: str) -> Iterator[DayEvent]:
         yield DayEvent(
             uid=f"ready-{day:%Y%m%d}-{fern}-{size.replace(' ', '')}-{key}@frondbook.invalid",
             on=day,
-            summary=f"Ready expected: {name}, {pots} pots{f' of {size}' if size else ''}",
-            description="An expectation, no promise: "
+            summary=said(
+                f"Ready expected: {name}, {pots} pots{f' of {size}' if size else ''}",
+                language=language,
+            ),
+            description=said("An expectation, no promise:", language=language)
+            + " "
             + ", ".join(tray.code for tray in trays[:_MOST_CODES]),
             url=url,
         )

@@ -7,6 +7,7 @@ from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import get_language
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_variables
 from django.views.decorators.http import require_http_methods, require_safe
@@ -70,6 +71,7 @@ def calendar(request: HttpRequest, secret: str) -> HttpResponse:
         today=clock.today(),
         now=clock.now(),
         url=request.build_absolute_uri(reverse("batches:today")),
+        language=get_language() or "",
     )
     answer = HttpResponse(text, content_type="text/calendar; charset=utf-8")
     answer["Content-Disposition"] = 'inline; filename="frondbook.ics"'

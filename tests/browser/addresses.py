@@ -169,6 +169,7 @@ VISITS = (
     Visit(url="changes"),
     Visit(url="people"),
     Visit(url="person-badge", parts=("person",)),
+    Visit(url="person-rename", parts=("person",)),
     Visit(url="reckon", parts=("suspension",)),
     Visit(url="reckon", parts=("density",)),
     Visit(url="reckon", parts=("mix",)),

@@ -14,6 +14,7 @@ from django.conf import settings
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
+from batches.labels.from_records import tray_labels
 from batches.models import Device, Person, ToSettle
 from batches.services.change_notes import note_change
 from batches.services.own_settings import set_own
@@ -151,3 +152,17 @@ def test_no_english_word_is_left_where_something_is_refused_or_shown_once(german
         answer = stranger.get(address)
         left |= {address: words} if (words := english(answer)) else {}
     assert left == {}
+
+
+def test_labels_and_calendars_speak_the_nurserys_language(german, stranger, manager_person):
+    sown = TrayFactory(code="3-26W14-073-K", batch__started_on=TODAY, control=True)
+    (row,) = tray_labels(codes=[sown.code], address="https://ferns.home.arpa").rows
+    assert row.sown_text == "ausgesät Mi 10. Juni 2026 (KW 24)"
+    assert (row.lot_word, row.tray_word) == ("Partie", "Schale")
+    assert row.extra_lines == ("Kontrolle, unbesät",)
+    address = german.post(reverse("batches:my-calendar"), {"do": "make"})
+    path = re.search(r"/calendar/[\w-]+\.ics", address.content.decode())
+    assert path is not None
+    feed = stranger.get(path[0]).content.decode().replace("\r\n ", "")
+    assert "Durchsichten fällig" in feed
+    assert not re.search(r"\b(looks|due|ready|expected|overdue)\b", feed.replace("looks-", ""))
