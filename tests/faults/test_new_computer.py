@@ -9,64 +9,87 @@ from __future__ import annotations
 import re
 import shlex
 import shutil
+import socket
+import ssl
 from html import unescape
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 import pytest
 from django.http import HttpResponse
 from django.template.loader import render_to_string
 from django.test import Client
 
+from batches.services.local_authority import folder_of, read_authority
 from batches.views import backups
 from tests.faults.bench_tablets import BenchTablet, check_what_is_stored, make_tablets
+from tests.faults.conftest import Turns
 from tests.faults.desk import Desk
-from tests.running_nursery import RunningNursery
+from tests.running_nursery import PreparedNursery, RunningNursery
 
 pytestmark = [pytest.mark.sqlite_only, pytest.mark.faults]
 
-TABLETS, TRAYS, LOOKS_A_DAY = 3, 6, 40
+TABLETS, TRAYS = 3, 6
+#: how many looks the copy holds, and how many came after it; the second and third by --long
+CUTS = ((40, 40), (1, 90), (90, 1))
 
 
 @pytest.fixture
 def card(manager: Client, settings: Any, monkeypatch: pytest.MonkeyPatch) -> Any:
-    """Gives the lines that the card says are to be typed, for a nursery's data folder."""
+    """Gives the card of a nursery whose data folder is named, as it stands before it is printed."""
 
     def as_text(_: Any, template: str, context: dict[str, Any], **__: Any) -> HttpResponse:
         return HttpResponse(render_to_string(template, context | {"printed_by": "Greta Lunn"}))
 
     monkeypatch.setattr(backups, "pdf_file", as_text)
 
-    def lines(data: Path) -> list[str]:
+    def text(data: Path, *, https: bool = False) -> str:
         settings.NURSERY_DATA = data
-        page = manager.get("/backups/card/").content.decode()
-        return [unescape(line) for line in re.findall(r"<code>(.*?)</code>", page)]
+        return manager.get("/backups/card/", secure=https).content.decode()
 
-    return lines
+    return text
 
 
-def log_a_day(nursery: RunningNursery, tablets: list[BenchTablet], trays: list[str]) -> None:
-    """Let every tablet look at every tray and send it."""
-    for number in range(LOOKS_A_DAY):
+def typed_lines(card: str) -> list[str]:
+    """Give the lines that a card says are to be typed."""
+    return [unescape(line) for line in re.findall(r"<code>(.*?)</code>", card)]
+
+
+def log_looks(
+    nursery: RunningNursery, tablets: list[BenchTablet], trays: list[str], looks: int
+) -> None:
+    """Let the tablets go round the trays and send each look."""
+    for number in range(looks):
         tablet = tablets[number % TABLETS]
         tablet.look(trays[number % TRAYS])
         tablet.send(nursery.url)
 
 
 def test_the_card_and_the_tablets_bring_everything_back(
-    data_folder: RunningNursery, tmp_path: Path, card: Any
+    prepared_nursery: PreparedNursery, tmp_path: Path, card: Any, turns: Turns
 ) -> None:
-    gone, stick = data_folder, tmp_path / "stick" / "frondbook"
+    for turn in turns(1, len(CUTS)):
+        folder = tmp_path / f"cut-{turn}"
+        gone = RunningNursery(prepared_nursery.copy_to(folder / "data"))
+        try:
+            bring_back(gone, folder / "stick" / "frondbook", card, *CUTS[turn])
+        finally:
+            gone.kill()
+
+
+def bring_back(gone: RunningNursery, stick: Path, card: Any, copied: int, since: int) -> None:
+    """Lose a computer some looks after its copy, follow its card, and compare with what was."""
     tablets, trays = make_tablets(gone, tablets=TABLETS, trays=TRAYS)
     (gone.data / "photos").mkdir(exist_ok=True)
     (gone.data / "photos" / "one.jpg").write_bytes(b"a photo")
     gone.start()
-    log_a_day(gone, tablets, trays)
+    log_looks(gone, tablets, trays, copied)
     gone.command("backup", str(stick))
-    log_a_day(gone, tablets, trays)
+    log_looks(gone, tablets, trays, since)
     made = check_what_is_stored(gone.data, tablets)
-    assert made == 2 * LOOKS_A_DAY
-    typed = card(gone.data)
+    assert made == copied + since
+    typed = typed_lines(card(gone.data))
     gone.kill()
     shutil.rmtree(gone.data)
 
@@ -106,3 +129,57 @@ def test_the_card_and_the_tablets_bring_everything_back(
     finally:
         new.stop()
     assert check_what_is_stored(new.data, tablets) == made
+
+
+NAME = "fernery.home.arpa"
+
+
+def https_speaks_to(nursery: RunningNursery, authority: bytes) -> bool:
+    """Say whether a tablet that trusts this authority alone would talk to the server."""
+    trusting = ssl.create_default_context(cadata=authority.decode())
+    address = ("127.0.0.1", urlsplit(nursery.url).port)
+    with socket.create_connection(address, timeout=20) as plain:
+        try:
+            with trusting.wrap_socket(plain, server_hostname=NAME):
+                return True
+        except ssl.SSLCertVerificationError:
+            return False
+
+
+def authority_of(nursery: RunningNursery) -> bytes:
+    found = read_authority(data=nursery.data)
+    assert found is not None
+    return found.pem
+
+
+def test_https_comes_back_with_a_new_authority_or_with_the_kept_one_as_the_card_says(
+    prepared_nursery: PreparedNursery, tmp_path: Path, card: Any
+) -> None:
+    data, kept = tmp_path / "data", tmp_path / "kept"
+    nursery = RunningNursery(
+        prepared_nursery.copy_to(data), more_environment={"NURSERY_HOSTS": NAME}
+    )
+    on_the_network = ("--lan", "--host", "127.0.0.1", "--https-port", "0")
+    try:
+        nursery.start(*on_the_network)
+        old = authority_of(nursery)
+        assert https_speaks_to(nursery, old)
+        nursery.stop()
+        file = nursery.answer("backup", str(tmp_path / "stick"))["file"]
+        shutil.copytree(folder_of(data), kept)
+        printed = card(data, https=True)
+        assert f"<b>{folder_of(data)}</b>" in printed
+        assert typed_lines(printed)[-2].endswith("--lan")  # the last one is the doctor's
+
+        for brought_along in (False, True):
+            shutil.rmtree(data)
+            nursery.command("restore", file)
+            if brought_along:
+                shutil.copytree(kept, folder_of(data))
+            nursery.start(*on_the_network)
+            assert https_speaks_to(nursery, authority_of(nursery))
+            assert https_speaks_to(nursery, old) is brought_along
+            assert "/setup/" in nursery.read_on(seconds=10, awaited="/setup/")
+            nursery.stop()
+    finally:
+        nursery.kill()
