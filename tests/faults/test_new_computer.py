@@ -53,7 +53,8 @@ def card(manager: Client, settings: Any, monkeypatch: pytest.MonkeyPatch) -> Any
 
 def typed_lines(card: str) -> list[str]:
     """Give the lines that a card says are to be typed."""
-    return [unescape(line) for line in re.findall(r"<code>(.*?)</code>", card)]
+    found = re.findall(r"<code>(.*?)</code>", card)
+    return [unescape(re.sub("</?i>", "", line)) for line in found]
 
 
 def log_looks(
@@ -137,8 +138,9 @@ NAME = "fernery.home.arpa"
 def https_speaks_to(nursery: RunningNursery, authority: bytes) -> bool:
     """Say whether a tablet that trusts this authority alone would talk to the server."""
     trusting = ssl.create_default_context(cadata=authority.decode())
-    address = ("127.0.0.1", urlsplit(nursery.url).port)
-    with socket.create_connection(address, timeout=20) as plain:
+    port = urlsplit(nursery.url).port
+    assert port is not None
+    with socket.create_connection(("127.0.0.1", port), timeout=20) as plain:
         try:
             with trusting.wrap_socket(plain, server_hostname=NAME):
                 return True
