@@ -35,13 +35,17 @@ ONE_CELL = """async () => {
     [here]: free.outerHTML.replace(`id="${there}"`, `id="${here}"`),
   };
   let moved = false;
+  // No stream is read: the browser would draw a frame meanwhile, and be measured at that.
+  const said = (found) => ({ ok: true, json: async () => found, text: async () => found });
   window.fetch = async (address, { method } = {}) => {
-    if (method === "POST") { moved = true; return new Response(JSON.stringify({ places, message: "Moved." })); }
-    return new Response(moved ? card + "<p>moved</p>" : card);
+    if (method !== "POST") return said(moved ? card + "<p>moved</p>" : card);
+    moved = true;
+    return said({ places, message: "Moved." });
   };
   const side = document.getElementById("tray-card-place");
-  const turn = () => new Promise((done) => new MutationObserver((_, all) => { all.disconnect(); done(); })
-    .observe(side, { childList: true }));
+  const turn = () => new Promise((done) => {
+    new MutationObserver((_, watch) => { watch.disconnect(); done(); }).observe(side, { childList: true });
+  });
   let opened = turn();
   tray.click();
   await opened;
@@ -194,6 +198,7 @@ def _swap(context: Any, address: str) -> Figure:
     def once(script: str) -> float:
         with _first_visit(context, slowed=SLOWED) as page:
             page.goto(address, wait_until="networkidle")
+            page.wait_for_function("document.readyState === 'complete'")
             return float(page.evaluate(script))
 
     one, whole = _median(lambda: once(ONE_CELL)), _median(lambda: once(WHOLE_MAP))
