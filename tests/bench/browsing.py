@@ -80,7 +80,8 @@ def figures() -> list[Figure]:
     if not Path(CHROMIUM).exists():
         return []
     with large_nursery() as nursery, _browser() as browser:
-        context = signed_in(browser, nursery)
+        context = browser.new_context(viewport=PHONE)
+        sign_in(context, nursery)
         found: list[Figure] = []
         for name, address in pages_of(nursery).items():
             found += _weight(context, name, nursery.url + address)
@@ -132,15 +133,13 @@ def _browser() -> Iterator[Any]:
         browser.close()
 
 
-def signed_in(browser: Any, nursery: RunningNursery) -> Any:
-    """Give a browser's context in which the manager is signed in."""
-    context = browser.new_context(viewport=PHONE)
+def sign_in(context: Any, nursery: RunningNursery) -> None:
+    """Sign the manager in, in a browser's context."""
     page = context.new_page()
     page.goto(nursery.link_for("manager"))
     page.get_by_role("button", name="Sign in").click()
     page.wait_for_url(nursery.url + "/")
     page.close()
-    return context
 
 
 @contextmanager

@@ -84,7 +84,8 @@ def _without_django() -> dict[str, str]:
     return {name: text for name, text in os.environ.items() if not name.startswith("DJANGO_")}
 
 
-def _free_port() -> int:
+def free_port() -> int:
+    """Give a port that nobody listens on."""
     with socket.socket() as one:
         one.bind(("127.0.0.1", 0))
         return int(one.getsockname()[1])
@@ -95,7 +96,7 @@ def _by_turns(*starts: Callable[[int], contextlib.AbstractContextManager[Served]
     times: list[list[float]] = [[] for _ in starts]
     for turn in range(REPEATS + 1):
         for mine, start in zip(times, starts, strict=True):
-            with start(_free_port()) as served:
+            with start(free_port()) as served:
                 if turn:  # the first compiles modules and fills the disk's cache
                     mine.append(served.after_ms)
     return [statistics.median(some) for some in times]
@@ -155,11 +156,11 @@ def _imported_at_start(nursery: RunningNursery) -> Figure:
 def _memory(nursery: RunningNursery, bare: Path) -> list[Figure]:
     if not Path("/proc/self/status").exists():
         return []
-    port = _free_port()
+    port = free_port()
     with _started([sys.executable, "serve.py", str(port)], cwd=bare,
                   environment=dict(os.environ), port=port) as served:  # fmt: skip
         floor = _resident_mb(served.process.pid)
-    port = _free_port()
+    port = free_port()
     with _started([sys.executable, "manage.py", "serve", "--port", str(port)], cwd=ROOT,
                   environment=nursery.environment, port=port) as served:  # fmt: skip
         time.sleep(3)  # its rounds look after what is due

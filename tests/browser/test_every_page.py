@@ -147,6 +147,10 @@ def _faults_of(
     faults = [said for said in person.complaints if f"status of {status}" not in said]
     person.complaints.clear()
     faults += fetched.faults(most_requests=MOST_REQUESTS, most_bytes=MOST_BYTES)
+    if page.locator(".chart").count() == 0:
+        faults += [
+            f"a page without a chart loads {one}" for one in fetched.sizes if "plotly" in one
+        ]
     return faults + faults_as_laid_out(page, axe_at)
 
 
