@@ -141,7 +141,10 @@ def poison(texts: tuple[str, ...]) -> int:
 
     Codes, words out of a list, hashes and what carries codes stay: pages are found by them.
     """
-    kept = {"code", "code_stem", "c", "mothers", "place_or_trays", "signs", "last_signs", "routes"}
+    kept = {
+        "code", "code_stem", "c", "mothers", "place_or_trays", "signs", "last_signs", "routes",
+        "cause", "end_cause",
+    }  # fmt: skip
     turn = 0
     guards.drop_guards(connection)
     Person.objects.filter(role="manager").update(name=texts[0])
