@@ -11,12 +11,15 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from django.db import close_old_connections, connection, connections
 
 from batches.models import StageFit
 from batches.services.days import local_day
-from batches.services.refits import Refit, refit, refit_due
+
+if TYPE_CHECKING:
+    from batches.services.refits import Refit
 
 EVERY_S = 20.0
 #: how long the server waits at its end for a round that is being reckoned
@@ -29,6 +32,8 @@ _log = logging.getLogger(__name__)
 
 def reckon_round(*, now: datetime) -> Refit | None:
     """Reckon what is to be reckoned now; None where another process is at it."""
+    from batches.services.refits import refit, refit_due  # the server starts without numpy
+
     with _one_at_a_time() as mine:
         if not mine:
             return None

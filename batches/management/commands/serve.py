@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import contextlib
 import os
+import threading
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -37,6 +39,9 @@ from batches.services.server_config import ServerConfig
 from batches.services.serving import ToldToStop, serve_until_told, stop_when_told
 from batches.services.static_files import collect_if_changed
 from batches.views import clock
+
+#: seconds after which the pages' modules are loaded, where nobody asked for a page before
+PAGES_AFTER_S = 0.5
 
 
 class Command(NurseryCommand):
@@ -119,6 +124,10 @@ class Command(NurseryCommand):
                 elif plan.is_plain_on_a_network():
                     self._say_what_http_lacks()
                 self._offer_first_link()
+                # It answers that it is there first; whoever asks for a page sooner waits for that.
+                pages = threading.Timer(PAGES_AFTER_S, _load_pages)
+                pages.daemon = True
+                pages.start()
                 with (
                     rounds(clock=clock.now),
                     upkeep_rounds.rounds(places=_places(), clock=clock.now),
@@ -193,6 +202,11 @@ class Command(NurseryCommand):
             link = people.make_signin_link(person=manager, now=timezone.now())
             url = address_of("batches:sign-in-link", link.secret)
             self._say(f"Nobody has signed in yet. One-time link for {manager.name}: {url}")
+
+
+def _load_pages() -> None:
+    """Load every page's module, before somebody asks for the first."""
+    import_module("batches.urls")
 
 
 def _places() -> upkeep_rounds.Places:
