@@ -25,6 +25,7 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from batches.models import Device, Person
 from batches.services import devices
+from batches.services.change_notes import note_change
 from batches.views import clock
 
 View = TypeVar("View", bound=Callable[..., HttpResponseBase])
@@ -162,6 +163,13 @@ def _refuse_tablet(request: HttpRequest) -> JsonResponse:
 
 
 def _refuse(request: HttpRequest, *, json: bool) -> HttpResponseBase:
+    note_change(
+        what="page refused",
+        now=clock.now(),
+        by=request.user.get_username(),
+        device=str(request.META.get("REMOTE_ADDR", "")),
+        about=f"{request.method} {request.path}",
+    )
     if json:
         text = "Your role does not include this. Ask a manager. Nothing was stored."
         return JsonResponse({"error": text}, status=HTTPStatus.FORBIDDEN)

@@ -19,8 +19,9 @@ from django.http import HttpRequest, HttpResponse
 from django.test import Client, RequestFactory
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
-from batches.models import Device, Person
+from batches.models import ChangeNote, Device, Person
 from batches.services import devices, people
+from batches.services.change_notes import chain_check
 from batches.views.access import Access, access_needed, access_of
 
 ANYONE, TABLET, HAND, OFFICE, MANAGER = Access
@@ -304,6 +305,16 @@ def test_a_view_that_says_nothing_is_for_managers(
     monkeypatch.setattr(pattern, "callback", lambda _: HttpResponse(status=REACHED))
     statuses = {who: client.get("/sign-in/").status_code for who, client in everybody.items()}
     assert statuses == {ANYONE: 302, TABLET: 302, HAND: 403, OFFICE: 403, MANAGER: REACHED}
+
+
+def test_a_page_refused_to_somebody_signed_in_is_noted(
+    hand: Client, stranger: Client, tablet: Client
+) -> None:
+    for client in (stranger, tablet, hand):
+        client.post("/people/", {"name": "Bryn Hale", "role": "manager"})
+    (noted,) = ChangeNote.objects.all()
+    assert (noted.what, noted.by, noted.about) == ("page refused", "Bryn Hale", "POST /people/")
+    assert chain_check().faults == ()
 
 
 def test_a_partial_asked_for_by_a_stranger_leaves_the_page_for_the_sign_in(

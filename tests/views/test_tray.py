@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import io
 from datetime import timedelta
+from urllib.parse import quote
 from uuid import uuid4
 
 import pytest
+from django.test import Client
 from django.urls import reverse
 from PIL import Image
 
-from batches.models import CheckPhoto, PlantMovement, TrayCheck
+from batches.models import ChangeNote, CheckPhoto, PlantMovement, TrayCheck
 from batches.services import standing
 from tests.factories import NOW, TODAY, TrayCheckFactory, TrayFactory, at
 
@@ -174,3 +176,24 @@ def test_a_label_scanned_by_a_tablet_opens_its_bench_page_with_the_code(tablet, 
     address = reverse("batches:tray-short", args=[one.code])
     assert tablet.get(address)["Location"] == f"/bench/#t={one.code}"
     assert hand.get(address)["Location"] == f"/trays/{one.code}/"
+
+
+@pytest.mark.parametrize(
+    "scanned",
+    [
+        "javascript:alert(1)", "//a.example", "a.example", "<script>alert(1)</script>",
+        "{{ 711|add:7000 }}", "A" * 4_000, "26W14-073-05-Q", "\u202eevil",
+    ],
+)  # fmt: skip
+def test_a_label_that_is_none_of_ours_leads_nowhere_and_changes_nothing(
+    hand: Client, tablet: Client, scanned: str
+) -> None:
+    path = f"/t/{quote(scanned, safe='')}"
+    answer = hand.get(path)
+    assert answer.status_code == 404
+    page = answer.content.decode()
+    assert "<script>alert" not in page
+    assert "7711" not in page
+    led = tablet.get(path)  # its own page, whatever the code says
+    assert led.status_code == 404 or led["Location"].startswith("/bench/")
+    assert not ChangeNote.objects.exists()
