@@ -27,15 +27,15 @@ from batches.services.days import day_words, local_day
 from batches.services.stage_claims import stage_gone_back_from, state_correction
 from batches.services.standing import refold
 from batches.services.stock_book import (
-    MOST_LOSSES,
     Moment,
-    loss_id,
     losses_of,
     recount_of,
     require_balanced,
     settle_counts_after,
     settle_new_count,
+    take_out,
 )
+from batches.services.stock_row_ids import MOST_LOSSES, loss_id
 from batches.services.suspicion import trays_under_suspicion
 from batches.services.tray_life import (
     require_looked_in_life,
@@ -108,8 +108,9 @@ def record_check(
     above_stock : bool
         With False, an exact count above the stock book is refused instead of recounted.
     as_seen : bool
-        Store a stage that lies behind and a count above the stock book as they were seen; they
-        move nothing back and write nothing.
+        Store what was seen, whatever it contradicts: a stage that lies behind moves nothing back,
+        count and losses stand beside the stock book until they are judged
+        (`set_aside.let_wait`, `judge_again`).
 
     Raises
     ------
@@ -184,7 +185,7 @@ def _store(
     check.save(force_insert=True)
     if backward_from is not None:
         state_correction(check, backward_from)
-    PlantMovement.objects.bulk_create(
+    rows = PlantMovement.objects.bulk_create(
         PlantMovement(
             id=loss_id(check.id, place),
             tray=tray,
@@ -197,12 +198,14 @@ def _store(
         )
         for place, (quantity, cause) in enumerate(lost)
     )
-    counted = check.count is not None and not check.about
-    recount = settle_new_count(check, above=not as_seen) if counted else None
+    if as_seen:
+        take_out(rows, by=check.by, now=now)
+    counted = check.count is not None and not check.about and not as_seen
+    recount = settle_new_count(check) if counted else None
     if recount is not None and recount.kind == "recount" and recount.quantity > 0:
         _require_not_above(check, recount, above_stock=above_stock)
-    if lost or counted:
-        moment = Moment(on=day, recorded_at=now, seen_at=check.seen_at)
+    if (lost or counted) and not as_seen:
+        moment = Moment.of_look(check, recorded_at=now)
         settle_counts_after(tray, moment, by=check.by, now=now)
         require_balanced([tray])
     refold(trays=[tray], recorded_at=now)

@@ -19,12 +19,18 @@ from django.db.models import Q
 from batches.core.ledger import Balance, Change, Posting, balance, require_balance
 from batches.models import PlantMovement, ToSettle, Tray, TrayCheck
 from batches.services.days import day_bounds, local_day
+from batches.services.stock_row_ids import (
+    MOST_LOSSES,
+    aside_id,
+    count_id,
+    count_ids,
+    ids_of_rows,
+    loss_id,
+    loss_ids,
+    strike_aside_id,
+)
 
-#: how many losses one look may name, and how often its count may be settled anew
-MOST_LOSSES = 40
-_MOST_SETTLED = 60
 _SETTLED = uuid.UUID("6a2f7f0e-2c53-4b0a-8a5c-3e9f6b2d1c47")
-_ASIDE = uuid.UUID("0d7b0a53-7d0c-4d39-9d0a-5f0f6ad0f3c4")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,28 +38,32 @@ class Moment:
     """Where a row belongs among the exact counts of its tray.
 
     ``seen_at`` is the time of the look that wrote it, or the hour of a deed where a tablet told
-    it; None for a row of which only the day is known.
+    it; None for a row of which only the day is known. ``rank`` parts looks of one and the same
+    instant, the same whatever arrived first; a deed comes before them.
     """
 
     on: date
     recorded_at: datetime
     seen_at: datetime | None = None
+    rank: tuple[str, int, str] | tuple[()] = ()
+
+    @classmethod
+    def of_look(cls, check: TrayCheck, *, recorded_at: datetime) -> Moment:
+        """Return where what a look wrote belongs."""
+        return cls(
+            on=local_day(check.seen_at), recorded_at=recorded_at, seen_at=check.seen_at,
+            rank=rank_of(check),
+        )  # fmt: skip
 
 
-def loss_id(check_id: UUID, place: int) -> UUID:
-    """Return the id of the place-th loss that a look wrote."""
-    return uuid.uuid5(check_id, f"loss|{place}")
-
-
-def count_id(check_id: UUID, time: int) -> UUID:
-    """Return the id of the row that a look's count wrote, the time-th time it was settled."""
-    return uuid.uuid5(check_id, f"count|{time}")
+def rank_of(check: TrayCheck) -> tuple[str, int, str]:
+    """Return what parts looks of one instant: the device, its own number, the id."""
+    return (check.device, check.device_seq or 0, str(check.id))
 
 
 def rows_written_by(check_id: UUID) -> list[PlantMovement]:
     """Return every row, standing or struck, that a look wrote: losses in their order, counts."""
-    order = [loss_id(check_id, n) for n in range(MOST_LOSSES)]
-    order += [count_id(check_id, n) for n in range(_MOST_SETTLED)]
+    order = ids_of_rows(check_id)
     rows = {
         row.id: row
         for row in PlantMovement.objects.filter(id__in=order).select_related("struck_by")
@@ -68,9 +78,34 @@ def losses_of(check_id: UUID) -> tuple[tuple[int, str], ...]:
     return tuple((rows[i].quantity, rows[i].cause) for i in order if i in rows)
 
 
+def standing_losses(check_id: UUID) -> list[PlantMovement]:
+    """Return the losses of a look that stand in the book, in its order."""
+    order = loss_ids(check_id)
+    rows = {row.id: row for row in PlantMovement.objects.standing().filter(id__in=order)}
+    return [rows[row_id] for row_id in order if row_id in rows]
+
+
+def lose_again(
+    check: TrayCheck, losses: Sequence[tuple[int, str]], *, now: datetime
+) -> list[PlantMovement]:
+    """Write the losses of a look that had been set aside anew; empty when there is no room left."""
+    behind = loss_ids(check.id)[MOST_LOSSES:]
+    first = MOST_LOSSES + PlantMovement.objects.filter(id__in=behind).count()
+    if first + len(losses) > 2 * MOST_LOSSES:
+        return []
+    return PlantMovement.objects.bulk_create(
+        PlantMovement(
+            id=loss_id(check.id, first + place), tray_id=check.tray_id,
+            on=local_day(check.seen_at), kind="loss", quantity=quantity, cause=cause, by=check.by,
+            recorded_at=now,
+        )
+        for place, (quantity, cause) in enumerate(losses)
+    )  # fmt: skip
+
+
 def recount_of(check_id: UUID) -> PlantMovement | None:
     """Return the standing row that a look's count wrote; None when the book agreed with it."""
-    ids = [count_id(check_id, n) for n in range(_MOST_SETTLED)]
+    ids = count_ids(check_id)
     row: PlantMovement | None = PlantMovement.objects.standing().filter(id__in=ids).first()
     return row
 
@@ -78,7 +113,7 @@ def recount_of(check_id: UUID) -> PlantMovement | None:
 def writer_of(row: PlantMovement) -> TrayCheck | None:
     """Return the look that wrote a row; None for a row of its own."""
     looks = _looks_on(row.tray_id, row.on)
-    return next((look for look in looks if row.id in _ids_of(look.id)), None)
+    return next((look for look in looks if row.id in ids_of_rows(look.id)), None)
 
 
 def struck(row: PlantMovement) -> bool:
@@ -100,17 +135,21 @@ def strike_of(row: PlantMovement, *, strike_id: UUID, by: str, now: datetime) ->
     )
 
 
-def settle_new_count(check: TrayCheck, *, above: bool = True) -> PlantMovement | None:
-    """Write what makes the book agree with a count that is being stored; None when it does.
+def take_out(rows: Iterable[PlantMovement], *, by: str, now: datetime) -> None:
+    """Strike out rows that are set aside; whoever calls lets the later counts absorb it."""
+    for row in rows:
+        strike = strike_of(row, strike_id=strike_aside_id(row.id), by=by, now=now)
+        strike.save(force_insert=True)
 
-    With ``above`` False a count above the book writes nothing.
-    """
+
+def settle_new_count(check: TrayCheck) -> PlantMovement | None:
+    """Write what makes the book agree with a count that is being stored; None when it does."""
     day = local_day(check.seen_at)
     later = {
         row_id
         for other in _looks_on(check.tray_id, day)
-        if other.seen_at > check.seen_at
-        for row_id in _ids_of(other.id)
+        if (other.seen_at, rank_of(other)) > (check.seen_at, rank_of(check))
+        for row_id in ids_of_rows(other.id)
     }
     before = [
         row
@@ -119,10 +158,15 @@ def settle_new_count(check: TrayCheck, *, above: bool = True) -> PlantMovement |
         and row.id not in later
         and not (row.on == day and row.at is not None and row.at > check.seen_at)
     ]
-    known = any(row.counts for row in before)
-    if not above and known and (check.count or 0) > sum(row.effect for row in before):
-        return None
     return _write_count(check, before, own=None, time=0, now=check.recorded_at)
+
+
+def settle_counts_from(check: TrayCheck, *, by: str, now: datetime) -> None:
+    """Let a look's own count, or the next exact one, absorb what it lost."""
+    counted = check.count is not None and not check.about
+    if not counted or not _settle_again(check, by=by, now=now):
+        moment = Moment.of_look(check, recorded_at=check.recorded_at)
+        settle_counts_after(check.tray, moment, by=by, now=now)
 
 
 def settle_counts_after(tray: Tray, moment: Moment, *, by: str, now: datetime) -> None:
@@ -137,7 +181,7 @@ def _settle_again(check: TrayCheck, *, by: str, now: datetime) -> bool:
     """Settle a stored count anew; no where its row was struck out, or it waits outside."""
     if is_set_aside(check.id):
         return False
-    ids = [count_id(check.id, n) for n in range(_MOST_SETTLED)]
+    ids = count_ids(check.id)
     found = {
         row.id: row for row in PlantMovement.objects.filter(id__in=ids).select_related("struck_by")
     }
@@ -157,16 +201,6 @@ def is_set_aside(check_id: UUID) -> bool:
     return ToSettle.objects.open().filter(pk=aside_id(check_id)).exists()
 
 
-def aside_id(check_id: UUID) -> UUID:
-    """Return the id under which a look's count waits to be settled."""
-    return uuid.uuid5(_ASIDE, f"count|{check_id}")
-
-
-def strike_aside_id(row_id: UUID) -> UUID:
-    """Return the id of the row that strikes out a count's row when the count is set aside."""
-    return uuid.uuid5(_ASIDE, str(row_id))
-
-
 def above_by(check: TrayCheck) -> int:
     """Return by how much a count without a row in the book lies above it; 0 where it does not."""
     before = _before(check, None)
@@ -177,23 +211,23 @@ def above_by(check: TrayCheck) -> int:
 
 def count_again(check: TrayCheck, *, by: str, now: datetime) -> None:
     """Take a count that was set aside, and fits now, back into the book."""
-    written = PlantMovement.objects.filter(
-        id__in=[count_id(check.id, n) for n in range(_MOST_SETTLED)]
-    )
+    written = PlantMovement.objects.filter(id__in=count_ids(check.id))
     _write_count(check, _before(check, None), own=None, time=written.count(), now=now, by=by)
 
 
 def _before(check: TrayCheck, own: PlantMovement | None) -> list[_Entry]:
     day = local_day(check.seen_at)
-    writer = {row_id: look for look in _looks_on(check.tray_id, day) for row_id in _ids_of(look.id)}
+    writer = {
+        row_id: look for look in _looks_on(check.tray_id, day) for row_id in ids_of_rows(look.id)
+    }
     found = []
     for row in _entries(check.tray_id):
         if own is not None and row.id == own.id:
             continue
         look = writer.get(row.id)
-        moment = Moment(
-            on=row.on, recorded_at=row.recorded_at, seen_at=look.seen_at if look else row.at
-        )
+        moment = Moment(on=row.on, recorded_at=row.recorded_at, seen_at=row.at)
+        if look is not None:
+            moment = Moment.of_look(look, recorded_at=row.recorded_at)
         if (look is not None and look.id == check.id) or _is_before(moment, check):
             found.append(row)
     return found
@@ -204,7 +238,7 @@ def _is_before(moment: Moment, check: TrayCheck) -> bool:
     if moment.on != day:
         return moment.on < day
     if moment.seen_at is not None:
-        return moment.seen_at < check.seen_at
+        return (moment.seen_at, moment.rank) < (check.seen_at, rank_of(check))
     # The records know no hour of a deed: what was written down first happened first.
     return moment.recorded_at < check.recorded_at
 
@@ -270,13 +304,8 @@ def _looks_on(tray_id: int, day: date) -> list[TrayCheck]:
     return list(
         TrayCheck.objects.said()
         .filter(tray=tray_id, seen_at__range=(first, last))
-        .only("id", "seen_at")
+        .only("id", "seen_at", "device", "device_seq")
     )
-
-
-def _ids_of(check_id: UUID) -> list[UUID]:
-    ids = [loss_id(check_id, n) for n in range(MOST_LOSSES)]
-    return ids + [count_id(check_id, n) for n in range(_MOST_SETTLED)]
 
 
 def _postings(tray_ids: Sequence[int]) -> dict[int, list[tuple[PlantMovement, Posting]]]:

@@ -241,9 +241,9 @@ def _after_stock(
 
 def _moment_of(row: Row, first: PlantMovement) -> Moment:
     look = row if isinstance(row, TrayCheck) else writer_of(first)
-    return Moment(
-        on=first.on, recorded_at=first.recorded_at, seen_at=look.seen_at if look else first.at
-    )
+    if look is not None:
+        return Moment.of_look(look, recorded_at=first.recorded_at)
+    return Moment(on=first.on, recorded_at=first.recorded_at, seen_at=first.at)
 
 
 def _right_ending(tray: Tray, gone: PlantMovement, book: Balance, *, by: str, now: datetime) -> str:

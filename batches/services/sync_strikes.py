@@ -53,7 +53,7 @@ def _keep_as_done(item: Item, sender: Sender, now: datetime) -> None:
 def _look_is_gone(look: TrayCheck, now: datetime) -> None:
     """Judge anew what contradicted a look that was struck out."""
     forget(look.pk, now=now)
-    judge_again(tray=look.tray, since=look.seen_at, now=now)
+    judge_again(tray=look.tray, now=now)
 
 
 def strike_what_waited(now: datetime) -> set[str]:

@@ -15,11 +15,12 @@ from uuid import UUID
 
 from django.db import transaction
 
-from batches.core.errors import AlreadyTaken, NurseryError, OutOfTime
+from batches.core.errors import AlreadyTaken, LedgerDoesNotBalance, NurseryError, OutOfTime
 from batches.models import ToSettle, Tray
 from batches.services.checks import CheckResult, record_check
 from batches.services.plain_looks import facts_of_look, record_plain_looks
-from batches.services.set_aside import is_waiting, judge_again
+from batches.services.set_aside import is_waiting, judge_again, let_wait, make_room
+from batches.services.stock_book import losses_of as losses_stored
 from batches.services.sync_deeds import isolated_sent, move_sent, picking_sent, tray_of
 from batches.services.sync_items import (
     YEARS,
@@ -173,8 +174,10 @@ def _record(
         **facts_of_look(item, person=sender.person, device=sender.device),
     )
     check = result.check
+    if as_seen and result.created:
+        let_wait(check, losses_stored(check.id), now=now)
     if result.created and (check.stage_seen or check.count is not None or raw.get("losses")):
-        judge_again(tray=result.tray, since=check.seen_at, now=now)
+        judge_again(tray=result.tray, now=now, anew=as_seen)
     return result
 
 
@@ -191,10 +194,17 @@ def _isolate(item: Item, sender: Sender, now: datetime) -> ItemAnswer:  # noqa: 
 
 
 def _picking(item: Item, sender: Sender, now: datetime) -> ItemAnswer:  # noqa: ARG001
-    result = picking_sent(item, now=now)
+    try:
+        with transaction.atomic():
+            result = picking_sent(item, now=now)
+    except LedgerDoesNotBalance:
+        # What was picked is in other trays: losses and counts of tablets give way.
+        if not make_room(tray=tray_of(item), now=now):
+            raise
+        result = picking_sent(item, now=now)
     if result.created:
         for tray in (*result.parents, *result.children):
-            judge_again(tray=tray, since=item.at, now=now)
+            judge_again(tray=tray, now=now)
     status = "created" if result.created else "duplicate"
     return ItemAnswer(id=str(item.id), status=status, message=told(item, result.message))
 
@@ -251,6 +261,10 @@ def _keep(item: Item, error: NurseryError, sender: Sender, now: datetime) -> Ite
                 _record(item, tray, sender, now, without=without, as_seen=True)
                 if not without and is_waiting(item.id):
                     return answer
+                if not without and isinstance(error, LedgerDoesNotBalance):
+                    # It came first: something later waits in its stead.
+                    words = told(item, "Stored.")
+                    return replace(answer, status="created", message=words)
                 break
     ToSettle.objects.create(
         id=item.id,

@@ -18,7 +18,7 @@ from batches.core.errors import LedgerDoesNotBalance, NotPossibleNow, OutOfTime
 from batches.models import ToSettle, Tray, TrayCheck
 from batches.services.checks import record_check
 from batches.services.settling import settle
-from batches.services.stock_book import losses_of as losses_stored
+from batches.services.stock_book import standing_losses
 from batches.services.strikes import strike_out
 from batches.services.sync_deeds import move_sent, picking_sent, tray_of
 from batches.services.sync_items import (
@@ -94,7 +94,7 @@ def _look(item: Item, row: ToSettle, by: str, now: datetime) -> str:
         # It was logged at the wrong tray.
         strike_out(row=stored, by=by, now=now)
         stored = None
-    losses = [] if stored is not None and losses_stored(stored.pk) else losses_of(
+    losses = [] if stored is not None and standing_losses(stored.pk) else losses_of(
         item.raw.get("losses")
     )  # fmt: skip
     signs = [] if stored is not None and stored.signs else words_of(item.raw.get("signs"))

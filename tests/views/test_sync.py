@@ -444,7 +444,7 @@ def test_what_waits_for_the_manager_is_not_called_lost(tablet, tray):
     assert told["status"] == "review"
     assert "Nothing was stored" not in told["message"]
     assert "waits for the manager" in told["message"]
-    assert "waits for the manager" in ToSettle.objects.get().reason
+    assert "its losses were set aside" in ToSettle.objects.get().reason
 
 
 def test_a_tray_set_apart_at_the_bench_is_apart_once_and_comes_back(tablet, tray):
