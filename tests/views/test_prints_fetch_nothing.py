@@ -143,7 +143,7 @@ def poison(texts: tuple[str, ...]) -> int:
     """
     kept = {
         "code", "code_stem", "c", "mothers", "place_or_trays", "signs", "last_signs", "routes",
-        "cause", "end_cause",
+        "cause", "end_cause", "hash",
     }  # fmt: skip
     turn = 0
     guards.drop_guards(connection)
