@@ -75,20 +75,18 @@ FIRST_PAINT = """() => new Promise((done) => new PerformanceObserver((list) => {
 }).observe({ type: "paint", buffered: true }))"""
 
 
-def figures() -> list[Figure]:
-    """Open the pages; none where no Chromium is. Takes about a minute."""
+def figures() -> Iterator[Figure]:
+    """Open the pages, one after the other; none where no Chromium is. Takes about a minute."""
     if not Path(CHROMIUM).exists():
-        return []
+        return
     with large_nursery() as nursery, _browser() as browser:
         context = browser.new_context(viewport=PHONE)
         sign_in(context, nursery)
-        found: list[Figure] = []
         for name, address in pages_of(nursery).items():
-            found += _weight(context, name, nursery.url + address)
+            yield from _weight(context, name, nursery.url + address)
         for name, address in pages_of(nursery).items():
-            found.append(_paint(context, name, nursery.url + address))
-        found.append(_swap(context, nursery.url + "/bench-map/"))
-    return found
+            yield _paint(context, name, nursery.url + address)
+        yield _swap(context, nursery.url + "/bench-map/")
 
 
 @contextmanager
@@ -197,7 +195,7 @@ def _swap(context: Any, address: str) -> Figure:
     def once(script: str) -> float:
         with _first_visit(context, slowed=SLOWED) as page:
             page.goto(address, wait_until="networkidle")
-            page.wait_for_function("document.readyState === 'complete'")
+            page.wait_for_load_state("load")
             return float(page.evaluate(script))
 
     one, whole = _median(lambda: once(ONE_CELL)), _median(lambda: once(WHOLE_MAP))
