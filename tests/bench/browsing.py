@@ -142,14 +142,16 @@ def sign_in(context: Any, nursery: RunningNursery) -> None:
 
 @contextmanager
 def _first_visit(context: Any, *, slowed: int = 1) -> Iterator[Any]:
-    """Give a page that keeps no files, perhaps on a slower processor."""
-    page = context.new_page()
-    session = context.new_cdp_session(page)
+    """Give a page of a browser that keeps no files yet, perhaps on a slower processor."""
+    known = context.storage_state()
+    fresh = context.browser.new_context(viewport=PHONE, storage_state=known)
+    page = fresh.new_page()
+    session = fresh.new_cdp_session(page)
     session.send("Network.enable")
     session.send("Network.setCacheDisabled", {"cacheDisabled": True})
     session.send("Emulation.setCPUThrottlingRate", {"rate": slowed})
     yield page
-    page.close()
+    fresh.close()
 
 
 def _weight(context: Any, name: str, address: str) -> list[Figure]:
