@@ -166,7 +166,7 @@ def poison(texts: tuple[str, ...]) -> int:
                 model._default_manager.update(**{field.name: fit[turn % len(fit)]})
                 turn += 1
     for name, (usual, _) in KNOWN.items():
-        if isinstance(usual, str) and name not in {"label_address", "passport_form"}:
+        if isinstance(usual, str) and name not in {"label_address", "language", "passport_form"}:
             set_own(name=name, value=texts[turn % len(texts)])
     guards.create_guards(connection)
     return turn
