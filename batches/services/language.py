@@ -36,7 +36,9 @@ _DEEPEST = 6
 
 @cache
 def catalogue_of(language: str) -> dict[str, str]:
-    """Return the catalogue of a language; an empty one for the language of the texts."""
+    """Return the catalogue of a language; an empty one for that of the texts, or an unknown one."""
+    if language not in LANGUAGES:
+        return {}
     files = sorted((CATALOGUES / language).glob("*.po"))
     return read_catalogue("\n\n".join(file.read_text(encoding="utf-8") for file in files))
 

@@ -23,7 +23,7 @@ def test_a_fault_of_the_program_shows_no_detail_and_a_number_for_the_log(
         inner
         for outer in get_resolver().url_patterns
         for inner in getattr(outer, "url_patterns", [])
-        if inner.name == "health"
+        if inner.name == "words"
     ]
 
     def fail(request: HttpRequest) -> HttpResponse:
@@ -32,7 +32,7 @@ def test_a_fault_of_the_program_shows_no_detail_and_a_number_for_the_log(
     fail.__dict__.update(pattern.callback.__dict__)
     monkeypatch.setattr(pattern, "callback", fail)
     hand.raise_request_exception = False
-    answer = hand.get("/health/")
+    answer = hand.get("/words/")
     assert answer.status_code == 500
     text = answer.content.decode()
     assert "the secret name" not in text
