@@ -88,6 +88,29 @@ def require_whole(fillings: Sequence[Filling], afterwards: Sequence[ParentAfter]
             )
 
 
+#: what may be done with the plants of a tray, as its address and its page name it
+DEED_WORDS = {
+    "prick-out": "Prick out",
+    "patch-out": "Patch out",
+    "pot-up": "Pot up",
+    "pot-on": "Pot on",
+    "dispatch": "Dispatch",
+}
+
+
+def deeds_open_to(tray: Tray) -> tuple[str, ...]:
+    """Return what may be done with the plants of a tray, of `DEED_WORDS`; empty for a control."""
+    start = Stage(tray.start_stage)
+    if start is Stage.POTTED_UP:
+        return ("pot-on", "dispatch")
+    if start is Stage.PRICKED_OUT:
+        return ("pot-up", "dispatch")
+    if tray.control:
+        return ()
+    first = "prick-out" if on_route(tray.route, Stage.PRICKED_OUT) else "pot-up"
+    return (first, "patch-out") if STAGE_FACTS[Stage(tray.stage)].patches else (first,)
+
+
 def start_stage_of(deed: str, parents: Sequence[Tray]) -> Stage:
     """Return the stage in which what the deed fills starts; all parents are of one batch.
 

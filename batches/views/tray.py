@@ -26,6 +26,7 @@ from batches.services.holds import holds_of
 from batches.services.outlooks import load_outlooks
 from batches.services.overdue import overdue_lines_of
 from batches.services.photos import keep_photo, small_copy
+from batches.services.picking_rules import DEED_WORDS, deeds_open_to
 from batches.services.shut_places import shut_places
 from batches.services.strays import why_suspected
 from batches.services.strikes import strike_out
@@ -121,12 +122,19 @@ def _context(request: HttpRequest, found: Tray, form: LookForm) -> dict[str, obj
         "holds": holds_of(tray=found),
         "became": "" if found.is_active else what_became_of(found),
         "laid_out": found.laid_out.not_filled(),
+        "deeds": [(_deed_address(deed, found), DEED_WORDS[deed]) for deed in deeds_open_to(found)],
         "yields": yields_of(tray=found),
         "suspicions": why_suspected(tray=found),
         "today": today,
         "logged": _logged(request, found),
         "query": request.GET.urlencode(),
     }
+
+
+def _deed_address(deed: str, tray: Tray) -> str:
+    if deed == "dispatch":
+        return reverse("batches:tray-deed", args=[tray.code, deed])
+    return reverse(f"batches:{deed}", args=[tray.code])
 
 
 def _logged(request: HttpRequest, found: Tray) -> TrayCheck | None:
