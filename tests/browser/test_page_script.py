@@ -16,6 +16,8 @@ from django.conf import settings
 from django.contrib.staticfiles import finders
 from django.template import engines
 
+from batches.services.joined_files import JOINED, joined_text
+
 HOME = "http://frond.test"
 COOKIE = "frondbook_csrftoken"
 FRESH, STALE = "f" * 32, "s" * 32
@@ -71,9 +73,13 @@ class Nursery:
         request = route.request
         path = request.url.removeprefix(HOME).split("?")[0]
         if path.startswith(settings.STATIC_URL):
-            found = finders.find(path.removeprefix(settings.STATIC_URL))
-            assert found is not None, path
-            kind = KINDS.get(Path(found).suffix, "font/ttf")
+            name = path.removeprefix(settings.STATIC_URL)
+            kind = KINDS.get(Path(name).suffix, "font/ttf")
+            if name in JOINED:
+                route.fulfill(body=joined_text(name), content_type=kind)
+                return
+            found = finders.find(name)
+            assert found, path
             route.fulfill(path=found, content_type=kind)
             return
         if request.method == "POST":
