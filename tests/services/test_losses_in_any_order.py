@@ -49,7 +49,7 @@ def item(number: int, tray: str, child: str, said: dict[str, Any]) -> dict[str, 
 
 
 @settings(
-    max_examples=25, deadline=None, derandomize=True,
+    max_examples=16, deadline=None, derandomize=True,
     phases=[Phase.generate],
     suppress_health_check=list(HealthCheck),
 )  # fmt: skip
