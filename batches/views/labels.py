@@ -121,14 +121,19 @@ def _sheet(stock: Stock | None, start_at: object) -> dict[str, object]:
 
 def _asked_for(request: HttpRequest) -> tuple[list[str], str]:
     """Return the codes and the kind that the address names: trays, a batch, a lot, unlabelled."""
-    asked = request.GET
+    # PostgreSQL refuses to look for a NUL; no code holds one.
+    named = {
+        name: [value.replace("\x00", "") for value in values]
+        for name, values in request.GET.lists()
+    }
+    asked = {name: values[-1] for name, values in named.items() if values}
     for kind in ("lot", "source", "bench"):
         if asked.get(kind):
-            return asked.getlist(kind), kind
+            return named[kind], kind
     if asked.get("again"):
         return print_again(pk=asked["again"])
     kind = "pot" if asked.get("kind") == "pot" else "tray"
-    codes = [*asked.getlist("tray"), *asked.getlist("laid_out")]
+    codes = [*named.get("tray", ()), *named.get("laid_out", ())]
     if asked.get("batch"):
         try:
             codes += trays_of(batch=batch_named(asked["batch"]))
