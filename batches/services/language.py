@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import re
 import secrets
+from collections import Counter
 from functools import cache
+from operator import itemgetter
 from pathlib import Path
 
 from batches.core.catalogues import compiled, read_catalogue
@@ -18,6 +20,8 @@ from batches.core.catalogues import compiled, read_catalogue
 LANGUAGES = {"en-gb": "English", "de": "Deutsch"}
 CATALOGUES = Path(__file__).parent.parent / "locale"
 _PLACE = re.compile(r"\\\{(\w+)\\\}")
+_BRACES = re.compile(r"\{\w+\}")
+_WORD = re.compile(r"\w+")
 #: a day as texts write it: “Tue 24 Nov 2026 (wk 48)”, “24 Nov”, “Nov 2026”, “24 Nov 2026, 09:12”
 _DAY = re.compile(
     r"(?:(Mon|Tue|Wed|Thu|Fri|Sat|Sun) )?(?:(\d{1,2}) )?"
@@ -61,7 +65,7 @@ def said(text: str, *, language: str, depth: int = 0) -> str:
     day = _DAY.fullmatch(text)
     if day is not None:
         return _day_said(day, catalogue)
-    for pattern, words in sentences_of(language):
+    for pattern, words in _that_may_fit(text, language=language):
         match = pattern.fullmatch(text)
         if match is not None:
             places = {
@@ -84,16 +88,46 @@ def _day_said(day: re.Match[str], catalogue: dict[str, str]) -> str:
     return words + (hour or "")
 
 
+def _that_may_fit(text: str, *, language: str) -> list[tuple[re.Pattern[str], str]]:
+    """Return the sentences whose rarest word the text holds, most fixed letters first.
+
+    Trying all of a catalogue's sentences would cost a page as much as all else on it.
+    """
+    by_word = sentences_of(language)
+    found = list(by_word.get("", ()))
+    for word in set(_WORD.findall(text)):
+        found += by_word.get(word, ())
+    return [(pattern, words) for _, pattern, words in sorted(found, key=itemgetter(0))]
+
+
 @cache
-def sentences_of(language: str) -> tuple[tuple[re.Pattern[str], str], ...]:
-    """Return the sentences with places, those with the most fixed letters first."""
+def sentences_of(language: str) -> dict[str, list[tuple[int, re.Pattern[str], str]]]:
+    """Return the sentences with places by the rarest of their words; "" for those without one.
+
+    Each has its rank: those with the most fixed letters are tried first.
+    """
     found = [
         (english, words)
         for english, words in catalogue_of(language).items()
         if "{" in english and "\x00" not in english and "%" not in english
     ]
-    found.sort(key=lambda pair: -len(re.sub(r"\{\w+\}", "", pair[0])))
-    return tuple((_pattern(english), words) for english, words in found)
+    found.sort(key=lambda pair: -len(_BRACES.sub("", pair[0])))
+    often = Counter(word for english, _ in found for word in _whole_words(english))
+    by_word: dict[str, list[tuple[int, re.Pattern[str], str]]] = {}
+    for rank, (english, words) in enumerate(found):
+        rarest = min(_whole_words(english), key=lambda word: (often[word], word), default="")
+        by_word.setdefault(rarest, []).append((rank, _pattern(english), words))
+    return by_word
+
+
+def _whole_words(english: str) -> set[str]:
+    """Return the words of a sentence that no place can lengthen, so that each text has them."""
+    marked = _BRACES.sub("\x01", english)
+    return {
+        match[0]
+        for match in _WORD.finditer(marked)
+        if "\x01" not in marked[max(0, match.start() - 1) : match.end() + 1]
+    }
 
 
 def _pattern(english: str) -> re.Pattern[str]:

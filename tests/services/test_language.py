@@ -16,6 +16,7 @@ TRIAL = {
     "Last looked at {when}; {kept} is looked at every {n} days.":
         "Zuletzt angesehen {when}; {kept} wird alle {n} Tage angesehen.",
     "by {name} on {day}": "von {name} am {day}",
+    "row{n}": "Reihe{n}",
     "Nov": "Nov.", "Tue": "Di", "wk": "KW", "%(day)s %(month)s": "%(day)s. %(month)s",
 }  # fmt: skip
 
@@ -43,6 +44,7 @@ def forget() -> object:
          "Zuletzt angesehen vor 3 Tagen; eine Zellplatte wird alle 7 Tage angesehen."),
         ("Tue 24 Nov 2026 (wk 48)", "Di 24. Nov. 2026 (KW 48)"),
         ("24 Nov", "24. Nov."),
+        ("row3", "Reihe3"),
         ("Tue 24 Nov 2026, 09:12", "Di 24. Nov. 2026, 09:12"),
         ("by Bryn Hale on 24 Nov 2026", "von Bryn Hale am 24. Nov. 2026"),
         ("nothing of the kind", "nothing of the kind"),
@@ -81,3 +83,22 @@ def test_catalogues_are_compiled_where_they_are_newer_and_read_by_gettext(tmp_pa
         os.utime(made, (0, 0))
         compile_catalogues(tmp_path)
         assert made.stat().st_mtime_ns > before - 10**12
+
+
+def test_the_index_of_sentences_leaves_out_none_that_fits() -> None:
+    sentences = sorted(
+        (pair for pairs in language.sentences_of("de").values() for pair in pairs),
+        key=lambda pair: pair[0],
+    )
+    asked = [
+        *(english.split("\x00")[-1] for english in list(language.catalogue_of("de"))[::6]),
+        "12 days ago", "31 trays here", "by Bryn Hale", "late 3 days", "nothing of the kind",
+    ]  # fmt: skip
+    for text in asked:
+        naive = [(pattern, words) for _, pattern, words in sentences if pattern.fullmatch(text)]
+        found = [
+            (pattern, words)
+            for pattern, words in language._that_may_fit(text, language="de")
+            if pattern.fullmatch(text)
+        ]
+        assert found == naive, text
