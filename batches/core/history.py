@@ -11,11 +11,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from batches.core.signs import Sign
 from batches.core.stages import (
     DONE_STAGES,
     ROUTES,
     Route,
-    Sign,
     Stage,
     is_ahead,
     on_route,

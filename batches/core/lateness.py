@@ -11,15 +11,14 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from batches.core.rest import RestWeeks, clock_date, clock_days, in_weeks
+from batches.core.signs import PRESSING_SIGNS, Sign
 from batches.core.stages import (
     COVERED_STAGES,
     LOOK_REST,
     NO_GERMINATION_DAYS,
-    PRESSING_SIGNS,
     RESTING_STAGES,
     STAGE_FACTS,
     FernKind,
-    Sign,
     Stage,
     look_every,
 )

@@ -10,15 +10,8 @@ from django import forms
 from django.core.files.uploadedfile import UploadedFile
 from django.utils.datastructures import MultiValueDict
 
-from batches.core.stages import (
-    CAUSE_WORDS,
-    CAUSES,
-    SIGN_WORDS,
-    STAGE_WORDS,
-    Sign,
-    Stage,
-    stages_seen_next,
-)
+from batches.core.signs import CAUSE_WORDS, CAUSES, SIGN_WORDS, Sign
+from batches.core.stages import STAGE_WORDS, Stage, stages_seen_next
 from batches.forms.rough_count import put_together, rough_fields
 from batches.models import Tray
 

@@ -9,7 +9,7 @@ from uuid import uuid4
 
 from django import forms
 
-from batches.core.stages import CAUSE_WORDS, CAUSES
+from batches.core.signs import CAUSE_WORDS, CAUSES
 from batches.models import Bench, LaidOutTray, MediumBatch, Tray
 from batches.models.tray import CONTAINER_STATES
 from batches.services.laid_out import POT_DEEDS

@@ -9,7 +9,8 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
-from batches.core.stages import CAUSE_WORDS, CAUSES, SIGN_WORDS, STAGE_WORDS, Sign, Stage
+from batches.core.signs import CAUSE_WORDS, CAUSES, SIGN_WORDS, Sign
+from batches.core.stages import STAGE_WORDS, Stage
 from batches.forms.nursery_form import NurseryForm, moment_field
 from batches.models import Bench, ToSettle
 from batches.services.sync_items import text_of

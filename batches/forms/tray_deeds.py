@@ -9,7 +9,7 @@ from uuid import uuid4
 
 from django import forms
 
-from batches.core.stages import CAUSE_WORDS, CAUSES
+from batches.core.signs import CAUSE_WORDS, CAUSES
 from batches.models import Bench, Order, Tray
 
 _DAY = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")

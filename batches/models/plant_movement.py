@@ -7,7 +7,7 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 
-from batches.core.stages import CAUSES
+from batches.core.signs import CAUSES
 from batches.models.events import Event, EventQuerySet
 from batches.models.order import Order
 from batches.models.tray import Tray

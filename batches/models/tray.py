@@ -9,14 +9,8 @@ from django.db import models
 from django.db.models import F, Q
 
 from batches.core.lateness import is_stage_late
-from batches.core.stages import (
-    COVERED_STAGES,
-    RESTING_STAGES,
-    STAGE_WORDS,
-    Route,
-    Sign,
-    Stage,
-)
+from batches.core.signs import Sign
+from batches.core.stages import COVERED_STAGES, RESTING_STAGES, STAGE_WORDS, Route, Stage
 from batches.models.batch import Batch
 from batches.models.house import Bench
 from batches.models.medium import MediumBatch

@@ -8,7 +8,7 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 
-from batches.core.stages import Sign
+from batches.core.signs import Sign
 from batches.models.events import Event, EventQuerySet
 from batches.models.people import Device, Person
 from batches.models.tray import STAGE_CHOICES, Tray

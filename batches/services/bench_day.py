@@ -13,14 +13,8 @@ from typing import Any
 
 from django.db.models import OuterRef, Subquery
 
-from batches.core.stages import (
-    CAUSE_WORDS,
-    SIGN_WORDS,
-    STAGE_WORDS,
-    Sign,
-    Stage,
-    stages_seen_next,
-)
+from batches.core.signs import CAUSE_WORDS, SIGN_WORDS, Sign
+from batches.core.stages import STAGE_WORDS, Stage, stages_seen_next
 from batches.models import Bench, CheckPhoto, House, Person, Tray, TrayCheck
 from batches.services.generation import current_generation
 from batches.services.holds import held_now

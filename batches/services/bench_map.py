@@ -9,7 +9,8 @@ from datetime import date, datetime
 
 from batches.core.lateness import stage_rest
 from batches.core.rest import in_weeks
-from batches.core.stages import SIGN_WORDS, STAGE_WORDS, TROUBLES, Sign, Stage
+from batches.core.signs import SIGN_WORDS, TROUBLES, Sign
+from batches.core.stages import STAGE_WORDS, Stage
 from batches.models import Bench, House, Tray
 from batches.services.holds import held_now
 from batches.services.laid_out import LaidOutAhead

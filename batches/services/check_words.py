@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from batches.core.errors import NotUnderstood
-from batches.core.stages import Sign, Stage
+from batches.core.signs import Sign
+from batches.core.stages import Stage
 
 MOST_PLANTS = 1_000_000
 

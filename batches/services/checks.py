@@ -15,12 +15,8 @@ from uuid import UUID
 from django.db import IntegrityError, transaction
 
 from batches.core.errors import AlreadyTaken, LedgerDoesNotBalance, NotPossibleNow, NotUnderstood
-from batches.core.stages import (
-    SIGN_WORDS,
-    STAGE_WORDS,
-    Sign,
-    Stage,
-)
+from batches.core.signs import SIGN_WORDS, Sign
+from batches.core.stages import STAGE_WORDS, Stage
 from batches.models import Device, Person, PlantMovement, Tray, TrayCheck
 from batches.services.check_words import known_count, known_signs, known_stage
 from batches.services.days import day_words, local_day

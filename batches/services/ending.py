@@ -10,7 +10,8 @@ from uuid import UUID
 from django.db import transaction
 
 from batches.core.errors import NotPossibleNow
-from batches.core.stages import CAUSE_WORDS, COVERED_STAGES, TROUBLES, Sign, Stage
+from batches.core.signs import CAUSE_WORDS, TROUBLES, Sign
+from batches.core.stages import COVERED_STAGES, Stage
 from batches.models import PlantMovement, Tray, TrayCheck
 from batches.services.days import day_words, local_day
 from batches.services.moves import make_room
@@ -92,7 +93,7 @@ def discard(
     Parameters
     ----------
     cause : str
-        One of `batches.core.stages.CAUSES`.
+        One of `batches.core.signs.CAUSES`.
     second_look : bool
         Somebody looked a second time and confirms it (`needs_second_look` says when it is asked).
 

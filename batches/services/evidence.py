@@ -15,7 +15,8 @@ from django.db.models import Prefetch, Q, QuerySet
 
 from batches.core.history import Look, Passage
 from batches.core.ledger import Change, Posting
-from batches.core.stages import DONE_STAGES, Sign, Stage, is_ahead
+from batches.core.signs import Sign
+from batches.core.stages import DONE_STAGES, Stage, is_ahead
 from batches.models import Batch, Parentage, PlantMovement, StageTransition, Tray, TrayCheck
 from batches.services.days import local_day
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from batches.core.causes import LookedAtTray, SharedCauses, shared_causes
 from batches.core.errors import NotUnderstood
-from batches.core.stages import CAUSES, TROUBLES
+from batches.core.signs import CAUSES, TROUBLES
 from batches.models import Place, PlantMovement, Tray, TrayCheck
 from batches.services.days import day_bounds, local_day
 

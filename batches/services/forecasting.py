@@ -22,14 +22,7 @@ from batches.core.pot_size import size_key
 from batches.core.predictive import Draws
 from batches.core.raising import FernModel, Rate, TrayNow
 from batches.core.rest import RestWeeks, clock_days, in_weeks
-from batches.core.stages import (
-    COVERED_STAGES,
-    DONE_STAGES,
-    ROUTES,
-    Route,
-    Stage,
-    next_stage,
-)
+from batches.core.stages import COVERED_STAGES, DONE_STAGES, ROUTES, Route, Stage, next_stage
 from batches.core.survival import default_rate_prior
 from batches.core.under_way import HORIZON
 from batches.models import PlantMovement, Taxon, Tray

@@ -19,7 +19,8 @@ from uuid import UUID
 from django.db import transaction
 
 from batches.core.errors import LedgerDoesNotBalance
-from batches.core.stages import CAUSE_WORDS, STAGE_WORDS, Route, Stage, is_ahead, on_route
+from batches.core.signs import CAUSE_WORDS
+from batches.core.stages import STAGE_WORDS, Route, Stage, is_ahead, on_route
 from batches.models import PlantMovement, StageTransition, ToSettle, Tray, TrayCheck
 from batches.services.days import local_day
 from batches.services.evidence import gather

@@ -11,7 +11,8 @@ from uuid import UUID
 from django.db import transaction
 
 from batches.core.errors import NotPossibleNow
-from batches.core.stages import CAUSE_WORDS, SIGN_WORDS, STAGE_WORDS, Sign
+from batches.core.signs import CAUSE_WORDS, SIGN_WORDS, Sign
+from batches.core.stages import STAGE_WORDS
 from batches.models import ToSettle
 from batches.services.change_notes import note_change
 from batches.services.sync_items import SKEW_TOLD, said_by_device, text_of

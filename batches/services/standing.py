@@ -17,7 +17,8 @@ from batches.core.errors import ChangedMeanwhile
 from batches.core.history import Standing, standing
 from batches.core.lateness import DueDates, Outlook, TrayFacts, due_dates
 from batches.core.ledger import balance
-from batches.core.stages import Sign, Stage, next_stage
+from batches.core.signs import Sign
+from batches.core.stages import Stage, next_stage
 from batches.models import Taxon, Tray
 from batches.services.evidence import Evidence, gather
 from batches.services.outlooks import Outlooks, load_outlooks

@@ -10,7 +10,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from batches.core.stages import SIGN_WORDS, STAGE_WORDS, Sign, Stage
+from batches.core.signs import SIGN_WORDS, Sign
+from batches.core.stages import STAGE_WORDS, Stage
 from batches.models import House, Place, Tray, TrayCheck
 from batches.services.days import day_words, local_day
 from batches.services.suspicion import batches_with_a_rogue

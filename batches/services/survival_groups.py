@@ -7,7 +7,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from batches.core.stages import CAUSE_WORDS, STAGE_WORDS, Stage
+from batches.core.signs import CAUSE_WORDS
+from batches.core.stages import STAGE_WORDS, Stage
 from batches.core.survival import (
     SurvivalEstimate,
     TrayPassage,

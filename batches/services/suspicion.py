@@ -11,7 +11,7 @@ from datetime import date
 
 from django.db.models import Q, QuerySet
 
-from batches.core.stages import Sign
+from batches.core.signs import Sign
 from batches.models import Batch, SporeLot, Tray, TrayCheck
 from batches.services.days import local_day
 

@@ -10,7 +10,7 @@ from typing import Generic, TypeVar
 
 from django.db.models import Sum
 
-from batches.core.stages import CAUSE_WORDS, SIGN_WORDS, TROUBLES, Sign
+from batches.core.signs import CAUSE_WORDS, SIGN_WORDS, TROUBLES, Sign
 from batches.models import HouseReading, PlantMovement, ToSettle, TrayCheck
 from batches.services.days import day_bounds
 from batches.services.holds import Alarm, alarms

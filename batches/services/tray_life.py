@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from django.db.models import F
 
 from batches.core.errors import NotPossibleNow, NotUnderstood, OutOfTime
-from batches.core.stages import CAUSE_WORDS, CAUSES
+from batches.core.signs import CAUSE_WORDS, CAUSES
 from batches.models import PlantMovement, Tray, TrayCheck
 from batches.services.days import day_words, local_day
 from batches.services.standing import claim
@@ -176,7 +176,7 @@ def require_losses(losses: Sequence[tuple[int, str]]) -> tuple[tuple[int, str], 
     Raises
     ------
     NotUnderstood
-        When a number is below one or a cause is not one of `batches.core.stages.CAUSES`.
+        When a number is below one or a cause is not one of `batches.core.signs.CAUSES`.
     """
     known = []
     for quantity, cause in losses:

@@ -11,7 +11,8 @@ from django.db.models import Q
 from batches.core.history import Passage
 from batches.core.lateness import Outlook
 from batches.core.ledger import CHANGE_WORDS, Balance, Change, balance
-from batches.core.stages import CAUSE_WORDS, SIGN_WORDS, STAGE_WORDS, Sign, Stage
+from batches.core.signs import CAUSE_WORDS, SIGN_WORDS, Sign
+from batches.core.stages import STAGE_WORDS, Stage
 from batches.models import KeepingChange, Place, PlantMovement, StageTransition, Tray, TrayCheck
 from batches.services import standing
 from batches.services.days import at_noon, local_day

@@ -20,15 +20,8 @@ from batches.core.provenance import (
     batch_provenance,
     propagation_history,
 )
-from batches.core.stages import (
-    CAUSE_WORDS,
-    ROUTE_WORDS,
-    SIGN_WORDS,
-    STAGE_WORDS,
-    Route,
-    Sign,
-    Stage,
-)
+from batches.core.signs import CAUSE_WORDS, SIGN_WORDS, Sign
+from batches.core.stages import ROUTE_WORDS, STAGE_WORDS, Route, Stage
 from batches.models import Batch, Taxon
 from batches.services.language import catalogue_of, said
 from batches.services.protection import protection_of

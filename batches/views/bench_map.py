@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET, require_POST
 
 from batches.core.errors import NurseryError
-from batches.core.stages import SIGN_WORDS, TROUBLES, Sign
+from batches.core.signs import SIGN_WORDS, TROUBLES, Sign
 from batches.models import Bench, House, Taxon, Tray
 from batches.services.bench_map import BenchPlan, cell_of, house_plans, suspects_among
 from batches.services.holds import held_now

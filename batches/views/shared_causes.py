@@ -10,7 +10,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from batches.core.errors import NurseryError
-from batches.core.stages import CAUSE_WORDS, SIGN_WORDS, TROUBLES, Sign
+from batches.core.signs import CAUSE_WORDS, SIGN_WORDS, TROUBLES, Sign
 from batches.services.failing_trays import FACTORS, what_trays_share
 from batches.views import clock
 from batches.views.access import for_hands

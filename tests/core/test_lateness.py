@@ -21,7 +21,8 @@ from batches.core.lateness import (
     stage_reason,
 )
 from batches.core.rest import in_weeks
-from batches.core.stages import ROUTES, STAGE_FACTS, FernKind, Sign, Stage
+from batches.core.signs import Sign
+from batches.core.stages import ROUTES, STAGE_FACTS, FernKind, Stage
 
 START = date(2026, 1, 5)
 WINDOW = Outlook(expected_days=30, late_days=90, basis="default window")

@@ -9,12 +9,12 @@ import math
 from dataclasses import dataclass
 from itertools import pairwise
 
+from batches.core.signs import Sign
 from batches.core.stages import (
     DONE_STAGES,
     NO_GERMINATION_DAYS,
     ROUTES,
     Route,
-    Sign,
     Stage,
     default_window,
 )

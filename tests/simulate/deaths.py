@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from datetime import date
 
-from batches.core.stages import Sign, Stage
+from batches.core.signs import Sign
+from batches.core.stages import Stage
 from tests.simulate.grower import Grower
 from tests.simulate.stock import Tray
 

@@ -11,7 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from random import Random
 
-from batches.core.stages import DONE_STAGES, RESTING_STAGES, ROUTES, Sign, Stage, look_every
+from batches.core.signs import Sign
+from batches.core.stages import DONE_STAGES, RESTING_STAGES, ROUTES, Stage, look_every
 from tests.simulate import notes
 from tests.simulate.days import GrowingDays, WorkDays
 from tests.simulate.ferns import FernTruth

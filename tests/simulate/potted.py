@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from datetime import date
 
-from batches.core.stages import Sign, Stage, default_window
+from batches.core.signs import Sign
+from batches.core.stages import Stage, default_window
 from tests.simulate import notes
 from tests.simulate.covered import Parcel
 from tests.simulate.deaths import Deaths, alive_on, sign_of

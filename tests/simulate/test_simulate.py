@@ -15,7 +15,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from batches.core.codes import read_code
-from batches.core.stages import CAUSES, DONE_STAGES, ROUTES, Route, Sign, Stage
+from batches.core.signs import CAUSES, Sign
+from batches.core.stages import DONE_STAGES, ROUTES, Route, Stage
 from batches.services.records_io import import_records
 from tests.simulate import notes
 from tests.simulate.ferns import FernTruth, StageTruth, default_ferns

@@ -10,7 +10,8 @@ from __future__ import annotations
 from typing import Any
 
 from batches import models
-from batches.core.stages import CAUSES, Route, Sign, Stage
+from batches.core.signs import CAUSES, Sign
+from batches.core.stages import Route, Stage
 from batches.models.plant_movement import MOVEMENT_KINDS
 from batches.models.source import PROVENANCES, SOURCE_KINDS
 from batches.models.taxon import FORMS, HYBRID_CHOICES, RANK_CHOICES, SPORE_KINDS

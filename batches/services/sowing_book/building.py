@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 
 from batches.core.names import BotanicalName, fern_code
-from batches.core.stages import CAUSE_WORDS
+from batches.core.signs import CAUSE_WORDS
 from batches.models import Bench, CodeEntry, Taxon
 from batches.services.ferns import FernFacts
 from batches.services.records_io.cells import BadCell
