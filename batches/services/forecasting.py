@@ -28,13 +28,13 @@ from batches.core.under_way import HORIZON
 from batches.models import PlantMovement, Taxon, Tray
 from batches.services import standing
 from batches.services.evidence import Evidence, gather
-from batches.services.overdue import standing_trays
 from batches.services.stage_times import (
     estimates_for,
     intervals_by_stage,
     windows_of,
 )
 from batches.services.survival_rates import survival_rates
+from batches.services.trays_on_day import standing_trays
 
 SEED = 20_261_125
 #: a pool of fewer past yields is filled up from the genus, then from all ferns

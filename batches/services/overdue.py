@@ -1,8 +1,7 @@
 """What is due and what is late on a day, and why?
 
 Reads the trays with a line on or before the day (by the index on ``due_on``), the lots, the stock
-plants and the treatments. For a day that is past, the trays' histories are folded again as they
-stood at the end of that day.
+plants and the treatments.
 """
 
 from __future__ import annotations
@@ -12,15 +11,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Protocol
 
-from django.db.models import Q
-
-from batches.core.history import Standing
 from batches.core.lateness import (
     Due,
-    DueDates,
-    DueFacts,
-    Outlook,
-    TrayFacts,
     decision_reason,
     dues,
     lateness_of,
@@ -28,15 +20,12 @@ from batches.core.lateness import (
     picking_reason,
     stage_reason,
 )
-from batches.core.stages import Stage, next_stage
 from batches.models import Tray
-from batches.services import standing
 from batches.services.cares import care_lines, wanted_cares
-from batches.services.evidence import gather
 from batches.services.outlooks import Outlooks, load_outlooks
 from batches.services.overdue_elsewhere import lot_lines, sori_lines
-from batches.services.past_outlooks import outlooks_as_of
 from batches.services.shut_places import ShutPlaces, shut_places
+from batches.services.trays_on_day import TrayOnDay, all_as_stored, all_as_they_stood, as_stored
 
 KINDS = ("look", "stage", "lot", "care", "picking", "return", "sori", "decision")
 
@@ -95,16 +84,6 @@ class InBrief(Protocol):
     def opened(self) -> bool: ...
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Here:
-    """One tray as it stands on the day, with everything its lines are made of."""
-
-    tray: Tray
-    facts: TrayFacts
-    outlook: Outlook | None
-    dates: DueDates
-
-
 def overdue_lines(*, on: date, today: date, now: datetime | None = None) -> tuple[DueLine, ...]:
     """Return every due and late line of a day, the latest against its time first.
 
@@ -117,7 +96,7 @@ def overdue_lines(*, on: date, today: date, now: datetime | None = None) -> tupl
     now : datetime, optional
         The moment at which a place counts as shut; the end of the day when not given.
     """
-    here = _stored(on) if on >= today else _as_it_stood(on)
+    here = all_as_stored(Tray.objects.due(on)) if on >= today else all_as_they_stood(on=on)
     shut = shut_places(on=on, now=now)
     lines: list[DueLine] = []
     for one in here:
@@ -139,96 +118,19 @@ def latest_first(line: InBrief) -> tuple[float, int, str, str]:
     return (-line.lateness, -line.days_late, line.tray or line.lot or line.bench or "", line.kind)
 
 
-def _stored(on: date) -> Iterator[_Here]:
-    trays = list(Tray.objects.due(on).with_fern())
-    outlooks = load_outlooks(tray.batch.taxon_id for tray in trays)
-    for tray in trays:
-        yield stored_here(tray, outlooks)
-
-
-def stored_here(tray: Tray, outlooks: Outlooks) -> _Here:
-    """Return a tray's facts and dates out of its stored columns; no query."""
-    taxon = tray.batch.taxon
-    route = tray.route
-    stage = Stage(tray.stage)
-    here = Standing(stage=stage, not_before=tray.stage_not_before, seen_on=tray.stage_seen_on)
-    facts = TrayFacts(
-        stage=stage,
-        next_stage=next_stage(route, stage),
-        kind=taxon.kind,
-        rest=taxon.rest_weeks,
-        started_on=tray.started_on,
-        origin=here.origin,
-        origin_half_day=here.origin_half_day,
-        last_look_on=tray.last_look_on,
-        last_close_look_on=tray.last_close_look_on,
-        signs=tray.signs,
-        picked=tray.first_picked_on is not None,
-        control=tray.control,
-        ended=tray.ended_on is not None,
-        come_back_on=tray.come_back_on,
-        own_look_every=outlooks.look_every(taxon, route, stage),
-    )
-    dates = DueDates(
-        look_due_on=tray.look_due_on,
-        look_every=tray.look_every,
-        expected_on=tray.expected_on,
-        late_on=tray.late_on,
-        decide_on=tray.decide_on,
-        due_on=tray.due_on,
-    )
-    return _Here(tray=tray, facts=facts, outlook=outlooks.of(taxon, route, stage), dates=dates)
-
-
-def _as_it_stood(on: date) -> Iterator[_Here]:
-    """Fold the histories of the trays that stood on that day again, up to its end."""
-    ids = standing_trays(on=on)
-    evidence = gather(ids, until=on)
-    benches = dict(Tray.objects.filter(pk__in=ids).with_fern().in_bulk())
-    for one in evidence.values():
-        one.tray.ended_on = None
-    for pk, fold in standing.folds(evidence, outlooks=outlooks_as_of(on)).items():
-        if pk in benches:
-            yield _Here(tray=benches[pk], facts=fold.facts, outlook=fold.outlook, dates=fold.dates)
-
-
-def standing_trays(*, on: date) -> set[int]:
-    """Return the ids of trays that stood at the end of a day."""
-    rows = Tray.objects.filter(started_on__lte=on).filter(
-        Q(ended_on__isnull=True) | Q(ended_on__gt=on)
-    )
-    return set(rows.values_list("pk", flat=True))
-
-
 def overdue_lines_of(*, tray: Tray, on: date, outlooks: Outlooks) -> tuple[DueLine, ...]:
     """Return the lines of one tray out of its stored columns; empty for an ended one."""
     if tray.ended_on is not None:
         return ()
-    return tuple(_tray_lines(stored_here(tray, outlooks), on=on))
+    return tuple(_tray_lines(as_stored(tray, outlooks), on=on))
 
 
-def _tray_lines(one: _Here, *, on: date) -> Iterator[DueLine]:
-    for due in dues(_due_facts(one), on=on):
+def _tray_lines(one: TrayOnDay, *, on: date) -> Iterator[DueLine]:
+    for due in dues(one.due_facts, on=on):
         yield _line(one, due, on=on, reason=_reason(one, due, on=on))
 
 
-def _due_facts(one: _Here) -> DueFacts:
-    return DueFacts(
-        stage=one.facts.stage,
-        kind=one.facts.kind,
-        rest=one.facts.rest,
-        look_due_on=one.dates.look_due_on,
-        look_every=one.dates.look_every,
-        late_on=one.dates.late_on,
-        last_close_look_on=one.facts.last_close_look_on,
-        decide_on=one.dates.decide_on,
-        come_back_on=one.facts.come_back_on,
-        last_picked_on=one.tray.last_picked_on,
-        late_days=None if one.outlook is None else one.outlook.late_days,
-    )
-
-
-def _reason(one: _Here, due: Due, *, on: date) -> str:
+def _reason(one: TrayOnDay, due: Due, *, on: date) -> str:
     if due.kind == "stage" and one.outlook is not None:
         return stage_reason(one.facts, one.outlook, on=on)
     if due.kind == "decision":
@@ -238,7 +140,7 @@ def _reason(one: _Here, due: Due, *, on: date) -> str:
     return look_reason(one.facts, one.dates, on=on)
 
 
-def _line(one: _Here, due: Due, *, on: date, reason: str, care: str = "") -> DueLine:
+def _line(one: TrayOnDay, due: Due, *, on: date, reason: str, care: str = "") -> DueLine:
     tray = one.tray
     taxon = tray.batch.taxon
     lot = tray.batch.spore_lot
@@ -269,19 +171,12 @@ def _care_lines(*, on: date, today: date, shut: ShutPlaces) -> Iterator[DueLine]
     wanted = wanted_cares()
     if not wanted:
         return
-    here = _all_standing() if on >= today else _as_it_stood(on)
+    here = all_as_stored(Tray.objects.active()) if on >= today else all_as_they_stood(on=on)
     by_tray = {one.tray.pk: one for one in here if not shut.covers(one.tray)}
     trays = [(one.tray, one.facts) for one in by_tray.values()]
     for line in care_lines(trays=trays, on=on, wanted=wanted):
         due = Due(kind="care", due_on=line.due.due_on, should_take=line.due.should_take)
         yield _line(by_tray[line.tray.pk], due, on=on, reason=line.due.reason, care=line.due.care)
-
-
-def _all_standing() -> Iterator[_Here]:
-    trays = list(Tray.objects.active().with_fern())
-    outlooks = load_outlooks(tray.batch.taxon_id for tray in trays)
-    for tray in trays:
-        yield stored_here(tray, outlooks)
 
 
 def _elsewhere(*, on: date) -> Iterable[DueLine]:
@@ -312,7 +207,7 @@ def _return_lines(shut: ShutPlaces, *, on: date) -> Iterable[DueLine]:
     for back in shut.returns:
         due = Due(kind="return", due_on=back.reentry_on, should_take=back.shut_days)
         if back.place in trays:
-            here = stored_here(trays[back.place], outlooks)
+            here = as_stored(trays[back.place], outlooks)
             yield _line(here, due, on=on, reason=back.reason)
             continue
         yield DueLine(

@@ -105,6 +105,16 @@ def test_no_change_of_a_model_waits_for_its_migration() -> None:
     call_command("makemigrations", check=True, dry_run=True, verbosity=0)
 
 
+def test_the_directory_of_services_names_each_of_them_once():
+    opening = ast.get_docstring(tree_of("services/__init__.py"), clean=False) or ""
+    subjects = [line for line in opening.splitlines() if line.startswith("    ")]
+    listed = " ".join(subjects).split()
+    folder = ROOT / "batches" / "services"
+    there = {path.stem for path in folder.glob("*.py")} - {"__init__"}
+    there |= {path.parent.name for path in folder.glob("*/__init__.py")}
+    assert sorted(listed) == sorted(there)
+
+
 # What is installed
 
 
