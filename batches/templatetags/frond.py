@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from datetime import date, datetime
 
@@ -89,6 +90,17 @@ def provenance_words(batch: Batch) -> str:
 def protection_note(taxon: Taxon) -> str:
     """Return the reminder of papers a fern needs where it leaves; empty without any."""
     return protection_of(taxon)
+
+
+@register.filter
+def noted(value: str) -> str:
+    """Return what a note of a change keeps as JSON, in words; a dash for nothing."""
+    if not value:
+        return "–"
+    kept = json.loads(value)
+    if isinstance(kept, dict):
+        kept = [f"{name}: {'–' if part in (None, '') else part}" for name, part in kept.items()]
+    return ", ".join(map(str, kept)) if isinstance(kept, list) else str(kept)
 
 
 @register.filter

@@ -127,6 +127,19 @@ def test_the_page_lists_them_newest_first_finds_by_name_and_shows_notes_as_text(
     assert hand.get("/changes/").status_code == 403
 
 
+def test_the_page_says_in_words_what_was_before_and_after(manager: Client) -> None:
+    note_change(
+        what="setting changed", now=NOW, by="Greta Lunn", before={"nursery_name": ""},
+        after={"nursery_name": "Fern <b>house</b>"},
+    )  # fmt: skip
+    note_change(what="role given", now=NOW, before="hand", after=["office", "manager"])
+    page = manager.get("/changes/").content.decode()
+    assert "nursery_name: –" in page
+    assert "nursery_name: Fern &lt;b&gt;house&lt;/b&gt;" in page
+    assert ">hand</td>" in page
+    assert ">office, manager</td>" in page
+
+
 def test_the_file_holds_every_note_with_its_seal(manager: Client) -> None:
     note_change(what="signed in", now=NOW, by="Greta Lunn")
     text = manager.get("/changes/list.csv").content.decode("utf-8-sig")
