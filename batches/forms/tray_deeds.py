@@ -29,6 +29,7 @@ class MoveForm(forms.Form):
         required=False,
         choices=[("", "say so"), ("swap", "the two change places"), ("stack", "both stand there")],
     )
+    record_id = forms.UUIDField(widget=forms.HiddenInput)
     revision = forms.IntegerField(widget=forms.HiddenInput)
 
     def __init__(self, data: Mapping[str, Any] | None = None, *, tray: Tray, today: date) -> None:
@@ -36,7 +37,8 @@ class MoveForm(forms.Form):
             data,
             initial={
                 "bench": tray.bench.code if tray.bench else None, "row": tray.row,
-                "column": tray.column, "on": today, "revision": tray.revision,
+                "column": tray.column, "on": today, "record_id": uuid4(),
+                "revision": tray.revision,
             },
         )  # fmt: skip
         self.fields["bench"].queryset = Bench.objects.in_walking_order()  # type: ignore[attr-defined]

@@ -108,13 +108,10 @@ def discard(
     require_day(on, now=now)
     require_cause(cause)
     with transaction.atomic():
+        again = _discarded_before(tray, cause=cause, on=on)
+        if again is not None:
+            return again
         tray = take(tray, revision=revision)
-        if tray.end == "discarded" and (tray.ended_on, tray.end_cause) == (on, cause):
-            lost = _standing_loss(tray)
-            quantity = 0 if lost is None else lost.quantity
-            return EndResult(
-                tray=tray, lost=quantity, created=False, message=_ended_words(tray, quantity)
-            )
         require_standing(tray)
         require_last_day(tray, on)
         _require_no_green(tray, cause)
@@ -139,6 +136,17 @@ def discard(
             )
         end_tray(tray, on=on, end="discarded", cause=cause, now=now)
     return EndResult(tray=tray, lost=quantity, created=True, message=_ended_words(tray, quantity))
+
+
+def _discarded_before(tray: Tray, *, cause: str, on: date) -> EndResult | None:
+    """Return the answer of the first time when this is stored already; None when it is new."""
+    now = Tray.objects.filter(pk=tray.pk, end="discarded", ended_on=on, end_cause=cause)
+    ended = now.select_related("batch__taxon", "bench").first()
+    if ended is None:
+        return None
+    loss = _standing_loss(ended)
+    lost = 0 if loss is None else loss.quantity
+    return EndResult(tray=ended, lost=lost, created=False, message=_ended_words(ended, lost))
 
 
 def needs_second_look(*, tray: Tray, cause: str, on: date) -> bool:

@@ -50,6 +50,7 @@ def _move(tray: Tray, found: dict[str, Any], by: str) -> str:
         now=clock.now(),
         swap=taken == "swap",
         stack=taken == "stack",
+        record_id=found["record_id"],
         revisions={tray.pk: found["revision"]},
     ).message
 

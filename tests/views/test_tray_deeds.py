@@ -7,6 +7,7 @@ from uuid import uuid4
 import pytest
 from django.urls import reverse
 
+from batches.models import Place, PlantMovement
 from batches.services import standing
 from tests.factories import NOW, TODAY, BenchFactory, OrderFactory, TrayFactory
 
@@ -64,6 +65,23 @@ def test_pots_are_dispatched_to_somebody(hand):
     assert too_many.status_code == 422
     one.refresh_from_db()
     assert one.alive == 30
+
+
+@pytest.mark.parametrize("what", ["move", "discard", "dispatch"])
+def test_a_form_sent_twice_is_done_once_and_answered_as_the_first_time(hand, what):
+    one, bench = ready(carrier=True, counted=40), BenchFactory(rows=2, columns=2)
+    fields = {
+        "move": {"bench": bench.code, "row": 1, "column": 2},
+        "discard": {"cause": "slugs"},
+        "dispatch": {"quantity": 10, "recipient": "Marsh Lane Stall"},
+    }[what] | {"record_id": str(uuid4())}
+    first = deed(hand, one, what, **fields)
+    stored = PlantMovement.objects.count(), Place.objects.count()
+    again = deed(hand, one, what, **fields)
+    assert (first.status_code, again.status_code) == (200, 200)
+    (said,), (said_again,) = first.context["messages"], again.context["messages"]
+    assert said_again.message.startswith(said.message.rstrip("."))
+    assert (PlantMovement.objects.count(), Place.objects.count()) == stored
 
 
 @pytest.mark.parametrize(
