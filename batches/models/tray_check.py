@@ -14,18 +14,6 @@ from batches.models.people import Device, Person
 from batches.models.tray import STAGE_CHOICES, Tray
 
 
-class TrayCheckQuerySet(EventQuerySet):
-    """Looks in words."""
-
-    def for_timeline(self) -> TrayCheckQuerySet:
-        """Everything a tray's page reads of its looks, newest first."""
-        return (
-            self.select_related("struck_by")
-            .prefetch_related("photos")
-            .order_by("-seen_at", "-device_seq", "-id")
-        )
-
-
 class TrayCheck(Event):
     """Somebody looked; *look* on screens. “Nothing new” is a row too.
 
@@ -56,7 +44,7 @@ class TrayCheck(Event):
     note = models.TextField(blank=True, default="")
     source = models.CharField(max_length=20, blank=True, default="")
 
-    objects: ClassVar = TrayCheckQuerySet.as_manager()
+    objects: ClassVar = EventQuerySet.as_manager()
 
     class Meta:
         ordering = ["seen_at", "device_seq", "id"]

@@ -27,6 +27,12 @@ def day_bounds(day: date) -> tuple[datetime, datetime]:
     )
 
 
+def week_words(day: date) -> str:
+    """Return the week of a day as ISO 8601 names it: “2026-W48”."""
+    year, week, _ = day.isocalendar()
+    return f"{year}-W{week:02d}"
+
+
 def day_words(day: date) -> str:
     """Return the day as sentences name it: “Tue 24 Nov 2026”."""
     return f"{day:%a} {day.day} {day:%b %Y}"

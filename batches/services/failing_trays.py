@@ -11,7 +11,7 @@ from batches.core.causes import LookedAtTray, SharedCauses, shared_causes
 from batches.core.errors import NotUnderstood
 from batches.core.signs import CAUSES, TROUBLES
 from batches.models import Place, PlantMovement, Tray, TrayCheck
-from batches.services.days import day_bounds, local_day
+from batches.services.days import day_bounds, local_day, week_words
 
 #: factors in the order of a reader's interest → their words
 FACTORS: dict[str, str] = {
@@ -127,7 +127,6 @@ def _here(tray: Tray) -> tuple[str, str]:
 def _values(tray: Tray, bench: str, house: str, person: str) -> dict[str, str]:
     lot = tray.batch.spore_lot
     source = lot.source if lot is not None else tray.batch.source
-    year, week, _ = tray.started_on.isocalendar()
     medium = tray.medium
     return {
         "media_batch": "" if medium is None else medium.code,
@@ -138,7 +137,7 @@ def _values(tray: Tray, bench: str, house: str, person: str) -> dict[str, str]:
         "container": tray.container,
         "container_state": tray.container_state,
         "person": person,
-        "sowing_week": f"{year}-W{week:02d}",
+        "sowing_week": week_words(tray.started_on),
     }
 
 

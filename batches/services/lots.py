@@ -16,6 +16,7 @@ from batches.services.codes import give_kind_code, take_own_code
 from batches.services.days import day_words
 from batches.services.protection import protection_of
 from batches.services.stored_forms import made_before, note_made
+from batches.services.suspicion import lots_under_suspicion
 from batches.services.tray_life import require_day
 
 #: drying between these days is nothing to warn of; published spans run from one night to a
@@ -207,7 +208,8 @@ def sow_by_of(lot: SporeLot) -> date:
 def sowing_warning(*, lot: SporeLot, on: date) -> str:
     """Return what to know before sowing from the lot on a day; empty when there is nothing.
 
-    It ended, it is past its sow-by, it is not clean, its fern is protected, no permit is noted.
+    It ended, it is past its sow-by, it is not clean, another fern came up in it, its fern is
+    protected, no permit is noted.
     """
     words = []
     last = sow_by_of(lot)
@@ -220,6 +222,8 @@ def sowing_warning(*, lot: SporeLot, on: date) -> str:
         )
     if lot.cleaned_on is None:
         words.append("It is not noted as cleaned: chaff among the spores brings mould.")
+    if lots_under_suspicion().filter(pk=lot.pk).exists():
+        words.append("A rogue fern came up in what was sown from it: it may hold another fern.")
     return " ".join([*words, _protected(lot)]).strip()
 
 

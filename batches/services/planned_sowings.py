@@ -10,7 +10,7 @@ from django.db.models import F
 
 from batches.core.errors import NotPossibleNow, OutOfTime
 from batches.models import PlannedSowing, SporeLot
-from batches.services.days import day_words
+from batches.services.days import day_words, week_words
 from batches.services.sowing_planner import SowingPlan
 
 #: Today names a planned sowing from so many days before its day on
@@ -89,7 +89,7 @@ def sowings_by_week() -> tuple[SowingWeek, ...]:
         weeks[monday].append(SowingLine(plan=plan, lots=tuple(lots[plan.taxon_id])))
     return tuple(
         SowingWeek(
-            week="{}-W{:02d}".format(*monday.isocalendar()[:2]),
+            week=week_words(monday),
             monday=monday,
             lines=tuple(lines),
             trays=sum(line.plan.trays for line in lines),

@@ -16,7 +16,6 @@ from batches.services.evidence import Evidence, Stated
 
 _DERIVED = uuid.UUID("5b0e2c5e-1d64-4b8f-9a55-0f6a3b1f7c10")
 #: how often one and the same passage can be proved, struck out and proved again
-_MOST_REPEATS = 50
 
 
 def derived_id(tray_code: str, passage: Passage, repeat: int) -> uuid.UUID:
@@ -25,11 +24,6 @@ def derived_id(tray_code: str, passage: Passage, repeat: int) -> uuid.UUID:
         tray_code, passage.from_stage, passage.to_stage, passage.not_before, passage.seen_on, repeat
     )  # fmt: skip
     return uuid.uuid5(_DERIVED, "|".join(str(word) for word in words))
-
-
-def is_derived(row_id: uuid.UUID, tray_code: str, passage: Passage) -> bool:
-    """Tell whether a row's id says that Frondbook derived it."""
-    return any(derived_id(tray_code, passage, n) == row_id for n in range(_MOST_REPEATS))
 
 
 def proved(one: Evidence) -> tuple[Passage, ...]:

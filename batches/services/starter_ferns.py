@@ -88,16 +88,6 @@ def told_by_letter() -> tuple[tuple[str, str], ...]:
     return tuple(zip(ascii_lowercase, TOLD_BY.values(), strict=False))
 
 
-def starter_known_as(words: str) -> StarterFern | None:
-    """Return the fern of the list by its name, an older name or a common name; None without."""
-    wanted = " ".join(words.split()).casefold()
-    for fern in starter_ferns():
-        names = (fern.key, fern.facts.common_name, *fern.known_as)
-        if wanted in {name.casefold() for name in names}:
-            return fern
-    return None
-
-
 def names_here() -> frozenset[str]:
     """Return the names of the nursery's ferns, in small letters; one query."""
     return frozenset(taxon.name.text.casefold() for taxon in Taxon.objects.all())

@@ -39,7 +39,7 @@ def batches_with_a_rogue() -> dict[int, date]:
 
 
 def lots_under_suspicion() -> QuerySet[SporeLot]:
-    """Return the lots of which a batch showed a rogue fern."""
+    """Return the lots of which a batch showed a rogue fern; a sowing from one is warned of."""
     return SporeLot.objects.filter(batches__in=list(batches_with_a_rogue())).distinct()
 
 

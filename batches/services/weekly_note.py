@@ -21,7 +21,7 @@ from batches.models import (
     Tray,
     TrayCheck,
 )
-from batches.services.days import day_bounds
+from batches.services.days import day_bounds, week_words
 from batches.services.lots import sow_by_of
 from batches.services.planned_sowings import sowings_ahead
 
@@ -89,8 +89,7 @@ class WeeklyNote:
     @property
     def week(self) -> str:
         """The week as ISO 8601 names it: “2026-W48”."""
-        year, week, _ = self.first.isocalendar()
-        return f"{year}-W{week:02d}"
+        return week_words(self.first)
 
 
 def week_named(text: str, *, today: date) -> date:

@@ -104,13 +104,6 @@ def noted(value: str) -> str:
 
 
 @register.filter
-def iso_week(day: date) -> str:
-    """Return “2026-W48”."""
-    year, week, _ = day.isocalendar()
-    return f"{year}-W{week:02d}"
-
-
-@register.filter
 def fern_html(taxon: Taxon) -> SafeString:
     """Return a fern's botanical name, set right, with its common name behind it."""
     name = f'<span class="fern">{taxon.name.html}</span>'

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET
 from batches.charts import pots as charts
 from batches.core.forecast import Band, FernForecast
 from batches.models import Taxon, Tray
+from batches.services.days import week_words
 from batches.services.forecasting import NurseryForecast, forecast_nursery
 from batches.services.order_outlooks import last_wanted, order_outlooks
 from batches.services.past_forecasts import MOST_DAYS, PastBand, hit_rate, past_bands
@@ -82,7 +83,7 @@ def _fern(found: NurseryForecast, fern: Taxon) -> dict[str, Any]:
 
 def _detail(found: NurseryForecast, drawn: FernForecast) -> dict[str, Any]:
     cumulative, weekly = drawn.cumulative(), drawn.weekly()
-    names = [_week_name(found, week) for week in range(1, found.weeks + 1)]
+    names = [week_words(found.last_day(week)) for week in range(1, found.weeks + 1)]
     fours = []
     for place, band in enumerate(drawn.four_weekly()):
         last = min(4 * place + 4, found.weeks)
@@ -93,11 +94,6 @@ def _detail(found: NurseryForecast, drawn: FernForecast) -> dict[str, Any]:
         "figure": charts.forecast_fan(names, cumulative),
         "said": _in_a_sentence(found, cumulative),
     }
-
-
-def _week_name(found: NurseryForecast, week: int) -> str:
-    year, number, _ = found.last_day(week).isocalendar()
-    return f"{year}-W{number:02d}"
 
 
 def _in_a_sentence(found: NurseryForecast, bands: tuple[Band, ...]) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -13,6 +13,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET
 
 from batches.core.errors import NurseryError
+from batches.services.days import week_words
 from batches.services.own_settings import own_setting
 from batches.services.weekly_note import WEEKS_AHEAD, week_named, weekly_note
 from batches.views import clock
@@ -31,8 +32,10 @@ def weekly(request: HttpRequest) -> HttpResponse:
         messages.warning(request, f"{error.message} Here is this week.")
         return redirect("batches:weekly-note")
     context = _context(request) | {
-        "before": _name(monday - timedelta(days=7)),
-        "after": _name(monday + timedelta(days=7)) if monday + timedelta(days=7) <= today else "",
+        "before": week_words(monday - timedelta(days=7)),
+        "after": week_words(monday + timedelta(days=7))
+        if monday + timedelta(days=7) <= today
+        else "",
     }
     return render(request, "batches/weekly/page.html", context)
 
@@ -70,8 +73,3 @@ def _context(request: HttpRequest) -> dict[str, Any]:
     today = clock.today()
     monday = week_named(request.GET.get("week", ""), today=today)
     return {"note": weekly_note(monday=monday, today=today), "weeks_ahead": WEEKS_AHEAD}
-
-
-def _name(monday: date) -> str:
-    year, week, _ = monday.isocalendar()
-    return f"{year}-W{week:02d}"

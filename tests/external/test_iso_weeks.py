@@ -11,7 +11,8 @@ from datetime import date, timedelta
 import pytest
 
 from batches.core.codes import batch_code
-from batches.templatetags.frond import iso_week, long_day
+from batches.services.days import week_words
+from batches.templatetags.frond import long_day
 
 WEEKS = [
     ((2016, 1, 3), (2015, 53, 7)),
@@ -35,16 +36,16 @@ def naive_week(day: date) -> tuple[int, int]:
 
 
 @pytest.mark.parametrize(("day", "week"), WEEKS)
-def test_codes_and_pages_name_the_iso_week(day, week):
+def test_codes_and_pages_name_the_week_words(day, week):
     year, number, weekday = week
     the_day = date(*day)
     assert batch_code(the_day, 1).startswith(f"{year % 100:02d}W{number:02d}-")
-    assert iso_week(the_day) == f"{year}-W{number:02d}"
+    assert week_words(the_day) == f"{year}-W{number:02d}"
     assert long_day(the_day).endswith(f"(wk {number})")
     assert the_day.isoweekday() == weekday
     assert naive_week(the_day) == (year, number)
 
 
 def test_years_of_53_weeks():
-    found = [year for year in range(2010, 2045) if iso_week(date(year, 12, 28)) == f"{year}-W53"]
+    found = [year for year in range(2010, 2045) if week_words(date(year, 12, 28)) == f"{year}-W53"]
     assert tuple(found) == YEARS_OF_53_WEEKS

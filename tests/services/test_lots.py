@@ -231,3 +231,15 @@ def test_what_to_know_before_sowing_is_said_in_one_go():
     for piece in ("past their sow-by of Tue 9 Jun 2026", "chaff", "protected by law", "permit"):
         assert piece in words
     assert "sow-by" not in sowing_warning(lot=lot, on=TODAY - timedelta(days=1))
+
+
+def test_a_lot_in_which_another_fern_came_up_says_so_before_it_is_sown_again():
+    lot = make.SporeLotFactory()
+    batch = make.BatchFactory(spore_lot=lot, taxon=lot.taxon)
+    tray = make.TrayFactory(batch=batch, ended_on=TODAY, end="cleared")
+    make.TrayCheckFactory(tray=tray, signs="rogue_fern")
+    assert "rogue fern" in sowing_warning(lot=lot, on=TODAY)
+    assert sowing_warning(lot=make.SporeLotFactory(), on=TODAY) == ""
+    batch.confirmed_true_on = TODAY
+    batch.save()
+    assert sowing_warning(lot=lot, on=TODAY) == ""

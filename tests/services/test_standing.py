@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-import uuid
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
@@ -19,7 +18,7 @@ from batches.models import (
 )
 from batches.services import standing
 from batches.services.evidence import gather
-from batches.services.proved_passages import is_derived, proved
+from batches.services.proved_passages import derived_id, proved
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 pytestmark = pytest.mark.django_db
@@ -171,15 +170,13 @@ def test_stored_and_computed_agree_after_a_refold_and_drift_is_found(batch):
     assert standing.differing() == (1, ("T1",))
 
 
-def test_a_derived_row_is_known_by_its_id_and_a_stated_one_is_not(batch):
+def test_a_derived_row_bears_the_id_of_its_content(batch):
     one = tray(batch, "T1", start=date(2026, 1, 5))
     look(one, date(2026, 2, 2), stage="gametophyte")
     refold(one)
     row = StageTransition.objects.get(tray=one)
-    passage = proved(gather([one.pk])[one.pk])
-    assert passage
-    assert is_derived(row.id, "T1", passage[0])
-    assert not is_derived(uuid.uuid4(), "T1", passage[0])
+    (passage,) = proved(gather([one.pk])[one.pk])
+    assert row.id == derived_id("T1", passage, 0)
 
 
 def test_the_number_of_queries_does_not_grow_with_the_trays(batch, django_assert_num_queries):

@@ -13,7 +13,6 @@ from batches.services.starter_ferns import (
     TOLD_BY,
     add_starter_ferns,
     starter_ferns,
-    starter_known_as,
     told_by_letter,
 )
 
@@ -50,14 +49,9 @@ def test_green_spores_and_protected_genera_are_marked() -> None:
         assert ("CITES Appendix II" in fern.facts.protection) == (fern.name.genus in LISTED)
 
 
-def test_a_fern_is_found_by_an_older_and_a_common_name() -> None:
-    for words in ("Struthiopteris spicant", "blechnum  SPICANT", "Hard fern"):
-        found = starter_known_as(words)
-        assert found is not None, words
-        assert found.key == "Struthiopteris spicant", words
-    assert starter_known_as("Pinus sylvestris") is None
+def test_an_older_name_leads_to_one_fern_alone() -> None:
     every = [n.casefold() for fern in starter_ferns() for n in (fern.key, *fern.known_as)]
-    assert len(set(every)) == len(every), "an older name leads to one fern alone"
+    assert len(set(every)) == len(every)
 
 
 def test_several_are_named_at_once_and_a_second_time_are_passed_over(

@@ -10,6 +10,7 @@ from django.core.management.base import CommandParser
 from batches.core.forecast import DRAWS
 from batches.management.nursery_command import NurseryCommand
 from batches.management.reading import day, whole_number
+from batches.services.days import week_words
 from batches.services.forecasting import SEED, NurseryForecast, forecast_nursery
 from batches.views import clock
 
@@ -52,11 +53,10 @@ def _as_json(found: NurseryForecast) -> list[dict[str, Any]]:
     for taxon, drawn in found.ferns.items():
         bands = zip(drawn.weekly(), drawn.cumulative(), strict=True)
         for number, (weekly, cumulative) in enumerate(bands, start=1):
-            year, week, _ = found.last_day(number).isocalendar()
             rows.append(
                 {
                     "taxon": taxon.code,
-                    "week": f"{year}-W{week:02d}",
+                    "week": week_words(found.last_day(number)),
                     "p10": weekly.low,
                     "p50": weekly.likely,
                     "p90": weekly.high,
