@@ -1,18 +1,20 @@
 """Where did this come from, and what has it become?
 
 The graph of things (origin → lot → batch → tray → tray → dispatch, and medium batch → tray) is
-walked in rounds, each a constant number of queries, back from a thing or forward from it.
-`trace_starts` begins at what carries no code: a bench and its days, or what was sent to somebody.
+walked in rounds, each a constant number of queries, back from a thing or forward from it (there
+one round mostly reaches everything: `trail_ahead`). `trace_starts` begins at what carries no code:
+a bench and its days, or what was sent to somebody.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
+from typing import NamedTuple
 
-from django.db.models import Q, Sum
+from django.db.models import Sum
 from django.db.models.functions import Coalesce
 
 from batches.core.errors import UnknownCode
@@ -25,21 +27,21 @@ from batches.models import (
     Tray,
 )
 from batches.services.codes import find_code
+from batches.services.trail_ahead import steps_ahead
 
 #: kinds that a trace can start from
 TRACED_KINDS = ("source", "lot", "batch", "tray", "medium")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, order=True)
-class Node:
+# A trail holds thousands of the next three: plain tuples are made, looked up and sorted quickest.
+class Node(NamedTuple):
     """A thing of the trail; a dispatch has no code of its own and is named by its row's id."""
 
     kind: str
     code: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Edge:
+class Edge(NamedTuple):
     """What went from one thing to the next: left in the giver's unit, arrived in the taker's.
 
     Both are None where nobody counted (a lot sown into a batch, a parent named without a count).
@@ -51,8 +53,7 @@ class Edge:
     arrived: int | None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Dispatched:
+class Dispatched(NamedTuple):
     """One dispatch at the end of a trail."""
 
     id: str
@@ -82,8 +83,9 @@ class Trail:
 
 @dataclass(slots=True)
 class _Walk:
-    """What one walk has found so far."""
+    """What one walk has found so far; ``mothers`` are the codes that origins name as theirs."""
 
+    mothers: dict[str, list[str]]
     seen: set[Node] = field(default_factory=set)
     edges: dict[tuple[Node, Node], Edge] = field(default_factory=dict)
     dispatches: dict[str, Dispatched] = field(default_factory=dict)
@@ -91,13 +93,9 @@ class _Walk:
     def add(
         self, giver: Node, taker: Node, *, left: int | None = None, arrived: int | None = None
     ) -> None:
-        self.edges.setdefault(
-            (giver, taker), Edge(giver=giver, taker=taker, left=left, arrived=arrived)
-        )
-
-
-#: a round of a walk: from codes by kind to the next things
-_Round = Callable[[dict[str, set[str]], _Walk], Iterable[Node]]
+        """Note an edge; one that was counted stands before one that was only named."""
+        if left is not None or (giver, taker) not in self.edges:
+            self.edges[giver, taker] = Edge(giver, taker, left, arrived)
 
 
 def trail_of(*, code: str) -> Trail:
@@ -121,12 +119,14 @@ def trail_of(*, code: str) -> Trail:
 def trail_from(*, start: Node, members: Iterable[Node]) -> Trail:
     """Return the trail of several things at once, under one name."""
     meant = frozenset(members)
-    back, forward = _Walk(), _Walk()
-    _walk(meant, back, _givers)
+    rows = Source.objects.exclude(mothers="").order_by().values_list("code", "mothers")
+    mothers = {code: named.replace(",", " ").split() for code, named in rows}
+    back, forward = _Walk(mothers=mothers), _Walk(mothers=mothers)
+    _walk_back(meant, back)
     taken_from = frozenset(
         giver for giver, taker in back.edges if taker in meant and taker.kind == "dispatch"
     )
-    _walk(taken_from or meant, forward, _takers)
+    _walk_forward(taken_from or meant, forward)
     edges = forward.edges | back.edges
     own = {start, *taken_from} | {node for node in meant if node.kind == "dispatch"}
     sent = forward.dispatches | back.dispatches
@@ -151,24 +151,35 @@ def trays_it_became(*, trail: Trail) -> frozenset[str]:
     return frozenset(node.code for node in reached if node.kind == "tray")
 
 
-def _walk(starts: frozenset[Node], walk: _Walk, step: _Round) -> None:
+def _walk_back(starts: frozenset[Node], walk: _Walk) -> None:
     front = set(starts)
     while front:
         walk.seen |= front
-        by_kind: defaultdict[str, set[str]] = defaultdict(set)
-        for node in front:
-            by_kind[node.kind].add(node.code)
-        front = set(step(by_kind, walk)) - walk.seen
+        front = set(_givers(_by_kind(front), walk)) - walk.seen
+
+
+def _walk_forward(starts: frozenset[Node], walk: _Walk) -> None:
+    front = set(starts)
+    while front:
+        walk.seen |= front
+        beyond = {node for node in _takers(_by_kind(front), walk) if node not in walk.seen}
+        front = beyond | (set(_daughters(walk)) - walk.seen)
+
+
+def _by_kind(nodes: Iterable[Node]) -> dict[str, set[str]]:
+    found: defaultdict[str, set[str]] = defaultdict(set)
+    for kind, code in nodes:
+        found[kind].add(code)
+    return found
 
 
 def _givers(codes: dict[str, set[str]], walk: _Walk) -> Iterable[Node]:
     """Yield what stands directly behind these things."""
     if sent := codes.get("dispatch"):
-        yield from _dispatches(Q(id__in=sent), walk, back=True)
+        yield from _behind_dispatches(sent, walk)
     trays = codes.get("tray", set())
     if trays:
-        behind = (Q(child__code__in=trays), Q(to_tray__code__in=trays))
-        yield from _tray_edges(*behind, walk, back=True)
+        yield from _parents_of(trays, walk)
         yield from _behind_trays(trays, walk)
     for kind, rows in (
         ("batch", Batch.objects.values_list("code", "spore_lot__code", "source__code")),
@@ -180,7 +191,7 @@ def _givers(codes: dict[str, set[str]], walk: _Walk) -> Iterable[Node]:
                 if giver:
                     is_lot = kind == "batch" and giver == givers[0]
                     node = Node(kind="lot" if is_lot else "source", code=giver)
-                    yield _linked(walk, node, taker, giver=True)
+                    yield _linked(walk, node, taker)
     if sources := codes.get("source"):
         yield from _mothers_of(sources, walk)
 
@@ -191,89 +202,74 @@ def _behind_trays(trays: set[str], walk: _Walk) -> Iterable[Node]:
     )
     for code, batch, own_medium, batch_medium in rows:
         taker = Node(kind="tray", code=code)
-        yield _linked(walk, Node(kind="batch", code=batch), taker, giver=True)
+        yield _linked(walk, Node(kind="batch", code=batch), taker)
         medium = own_medium or batch_medium
         if medium:
-            yield _linked(walk, Node(kind="medium", code=medium), taker, giver=True)
+            yield _linked(walk, Node(kind="medium", code=medium), taker)
 
 
-def _takers(codes: dict[str, set[str]], walk: _Walk) -> Iterable[Node]:
-    """Yield what these things went into directly."""
-    used = Tray.objects.annotate(
-        medium_code=Coalesce("medium_batch__code", "batch__medium_batch__code")
-    )
-    for giver, taker, rows in (
-        ("source", "lot", SporeLot.objects.values_list("source__code", "code")),
-        ("source", "batch", Batch.objects.values_list("source__code", "code")),
-        ("lot", "batch", Batch.objects.values_list("spore_lot__code", "code")),
-        ("batch", "tray", Tray.objects.values_list("batch__code", "code")),
-        ("medium", "tray", used.values_list("medium_code", "code")),
-    ):
-        column = {"source": "source__code", "lot": "spore_lot__code", "batch": "batch__code"}
-        wanted = {f"{column.get(giver, 'medium_code')}__in": codes.get(giver, set())}
-        for code, found in rows.filter(**wanted):
-            yield _linked(walk, Node(kind=giver, code=code), Node(kind=taker, code=found))
-    if sources := codes.get("source"):
-        yield from _daughters_of(sources, walk)
-    if trays := codes.get("tray"):
-        ahead = (Q(parent__code__in=trays), Q(tray__code__in=trays))
-        yield from _tray_edges(*ahead, walk, back=False)
-        yield from _dispatches(Q(tray__code__in=trays), walk)
-        yield from _daughters_of(trays, walk, kind="tray")
+def _takers(codes: dict[str, set[str]], walk: _Walk) -> set[Node]:
+    """Note what these went into; return the trays filled out of trays, to be asked for in turn.
+
+    Those are mostly trays of the batches just asked for, and then noted already.
+    """
+    edges, seen, beyond = walk.edges, walk.seen, set()
+    for kind, code, to_kind, to_code, left, arrived, on, unit, whom in steps_ahead(codes):
+        giver, taker = Node(kind, code), Node(to_kind, to_code)
+        if left is not None or (giver, taker) not in edges:
+            edges[giver, taker] = Edge(giver, taker, left, arrived)
+        if kind == "tray" and on is None:
+            beyond.add(taker)
+            continue
+        seen.add(taker)
+        if on is not None:
+            walk.dispatches[to_code] = Dispatched(
+                to_code, code, on, left or 0, unit or "", whom or ""
+            )
+    return beyond
 
 
-def _linked(walk: _Walk, giver_node: Node, taker_node: Node, *, giver: bool = False) -> Node:
-    """Note an edge nobody counted and return the end that is new."""
-    walk.add(giver_node, taker_node)
-    return giver_node if giver else taker_node
+def _linked(walk: _Walk, giver: Node, taker: Node) -> Node:
+    """Note an edge nobody counted and return the giver."""
+    walk.add(giver, taker)
+    return giver
 
 
-def _tray_edges(parentage: Q, movement: Q, walk: _Walk, *, back: bool) -> Iterable[Node]:
+def _parents_of(trays: set[str], walk: _Walk) -> Iterable[Node]:
     counted = (
         PlantMovement.objects.standing()
-        .filter(movement, kind="out", to_tray__isnull=False)
-        .values("tray__code", "to_tray__code")
-        .annotate(
-            all_left=Sum("quantity"),
-            all_arrived=Sum(Coalesce("arrived", "quantity")),
-        )
-        .order_by("tray__code", "to_tray__code")
+        .filter(to_tray__code__in=trays, kind="out")
+        .values_list("tray__code", "to_tray__code")
+        .annotate(left=Sum("quantity"), there=Sum(Coalesce("arrived", "quantity")))
+        .order_by()
     )
-    for row in counted:
-        giver = Node(kind="tray", code=row["tray__code"])
-        taker = Node(kind="tray", code=row["to_tray__code"])
-        walk.add(giver, taker, left=row["all_left"], arrived=row["all_arrived"])
-        yield giver if back else taker
-    for parent, child in Parentage.objects.filter(parentage).values_list(
-        "parent__code", "child__code"
-    ):
-        giver, taker = Node(kind="tray", code=parent), Node(kind="tray", code=child)
-        walk.add(giver, taker)
-        yield giver if back else taker
+    for parent, child, left, arrived in counted:
+        giver = Node("tray", parent)
+        walk.add(giver, Node("tray", child), left=left, arrived=arrived)
+        yield giver
+    named = Parentage.objects.filter(child__code__in=trays)
+    for parent, child in named.values_list("parent__code", "child__code"):
+        yield _linked(walk, Node("tray", parent), Node("tray", child))
 
 
-def _dispatches(which: Q, walk: _Walk, *, back: bool = False) -> Iterable[Node]:
+def _behind_dispatches(sent: set[str], walk: _Walk) -> Iterable[Node]:
     rows = (
         PlantMovement.objects.standing()
-        .filter(which, kind="dispatch")
+        .filter(id__in=sent, kind="dispatch")
         .values_list("id", "tray__code", "on", "quantity", "tray__unit", "recipient")
     )
     for row_id, tray, day, quantity, unit, recipient in rows:
-        giver = Node(kind="tray", code=tray)
-        taker = Node(kind="dispatch", code=str(row_id))
-        walk.add(giver, taker, left=quantity, arrived=quantity)
-        walk.dispatches[str(row_id)] = Dispatched(
-            id=str(row_id), tray=tray, on=day, quantity=quantity, unit=unit, recipient=recipient
-        )
-        yield giver if back else taker
+        giver, code = Node("tray", tray), str(row_id)
+        walk.add(giver, Node("dispatch", code), left=quantity, arrived=quantity)
+        walk.dispatches[code] = Dispatched(code, tray, day, quantity, unit, recipient)
+        yield giver
 
 
 def _mothers_of(sources: set[str], walk: _Walk) -> Iterable[Node]:
     """Yield the trays and stock plants that an origin names as its mothers."""
-    rows = (
-        Source.objects.filter(code__in=sources).exclude(mothers="").values_list("code", "mothers")
-    )
-    named = {code: mothers.replace(",", " ").split() for code, mothers in rows}
+    named = {code: walk.mothers[code] for code in sources if code in walk.mothers}
+    if not named:
+        return
     every = {mother for mothers in named.values() for mother in mothers}
     trays = set(Tray.objects.filter(code__in=every).values_list("code", flat=True))
     plants = set(Source.objects.filter(code__in=every).values_list("code", flat=True))
@@ -281,12 +277,15 @@ def _mothers_of(sources: set[str], walk: _Walk) -> Iterable[Node]:
         for mother in mothers:
             if mother in trays or (mother in plants and mother != code):
                 giver = Node(kind="tray" if mother in trays else "source", code=mother)
-                yield _linked(walk, giver, Node(kind="source", code=code), giver=True)
+                yield _linked(walk, giver, Node(kind="source", code=code))
 
 
-def _daughters_of(codes: set[str], walk: _Walk, *, kind: str = "source") -> Iterable[Node]:
-    """Yield the origins (selected forms, pools) that name these as mothers."""
-    for code, mothers in Source.objects.exclude(mothers="").values_list("code", "mothers"):
-        for mother in mothers.replace(",", " ").split():
-            if mother in codes and mother != code:
-                yield _linked(walk, Node(kind=kind, code=mother), Node(kind="source", code=code))
+def _daughters(walk: _Walk) -> Iterable[Node]:
+    """Yield the origins (selected forms, pools) that name something of the walk as their mother."""
+    for code, mothers in walk.mothers.items():
+        for mother in mothers:
+            for giver in (Node("source", mother), Node("tray", mother)):
+                if giver in walk.seen and mother != code:
+                    taker = Node("source", code)
+                    walk.add(giver, taker)
+                    yield taker

@@ -101,6 +101,29 @@ def test_a_selected_form_leads_back_through_its_tray(family):
     assert ("batch", new.code) in nodes(trail_of(code=pots.code).forward)
 
 
+def test_a_tray_filled_out_of_another_batch_is_followed_too(family):
+    *_, pots, _ = family
+    other = BatchFactory()
+    foreign, last = TrayFactory(batch=other), TrayFactory(batch=other)
+    ParentageFactory(parent=pots, child=foreign)
+    out(foreign, last, 12, 10)
+    trail = trail_of(code=pots.batch.spore_lot.code)
+    assert {("tray", foreign.code), ("tray", last.code)} < nodes(trail.forward)
+    assert ("batch", other.code) not in nodes(trail.forward)
+    assert (12, 10) in {(edge.left, edge.arrived) for edge in trail.edges}
+
+
+def test_queries_forward_do_not_grow_with_the_trays(family, django_assert_max_num_queries):
+    lot, batch, _, mat, *_ = family
+    with django_assert_max_num_queries(8) as few:
+        trail_of(code=lot.code)
+    for _ in range(20):
+        child = TrayFactory(batch=batch)
+        out(mat, child, 5)
+    with django_assert_max_num_queries(len(few)):
+        assert len(trail_of(code=lot.code).forward) == 25
+
+
 def test_what_was_struck_out_is_no_trail(family):
     _, _, _, _, _, pots, sale = family
     PlantMovement.objects.create(
