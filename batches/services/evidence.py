@@ -37,7 +37,11 @@ class Stated:
 
 @dataclass(slots=True, kw_only=True)
 class Evidence:
-    """What is on record about one tray; all lists ascend by time."""
+    """What is on record about one tray; all lists ascend by time.
+
+    ``later`` says that some of it lies after the day that was asked for and is left out; ``brief``
+    that no look was read, because what they say is stored.
+    """
 
     tray: Tray
     looks: list[Look] = field(default_factory=list)
@@ -46,6 +50,15 @@ class Evidence:
     #: days on which something went to a tray that starts in a done stage ahead of this tray's
     pickings: list[tuple[date, Stage]] = field(default_factory=list)
     parent_ids: list[int] = field(default_factory=list)
+    later: bool = False
+    brief: bool = False
+
+    @property
+    def last_close_look_on(self) -> date | None:
+        """The day of the last look that was no glance; None without one."""
+        if self.brief:
+            return self.tray.last_close_look_on
+        return next((look.on for look in reversed(self.looks) if not look.glance), None)
 
     @property
     def picked_into(self) -> frozenset[Stage]:
@@ -53,13 +66,18 @@ class Evidence:
         return frozenset(stage for _, stage in self.pickings)
 
 
-def gather(tray_ids: Iterable[int], *, until: date | None = None) -> dict[int, Evidence]:
+def gather(
+    tray_ids: Iterable[int], *, until: date | None = None, in_brief: bool = False
+) -> dict[int, Evidence]:
     """Return the evidence about these trays and all their ancestors, by tray id.
 
     Parameters
     ----------
     until : date, optional
         Only what was seen or done by the end of that day.
+    in_brief : bool
+        Leave out the looks of trays with nothing on record after that day: what these prove is
+        derived and stored, and so is the day of the last. They are most rows of a nursery by far.
     """
     found: dict[int, Evidence] = {}
     wanted = set(tray_ids)
@@ -73,9 +91,14 @@ def gather(tray_ids: Iterable[int], *, until: date | None = None) -> dict[int, E
                 found[child_id].parent_ids.append(parent_id)
         wanted = {p for e in found.values() for p in e.parent_ids} - found.keys()
     for ids in _chunks(sorted(found)):
-        _add_looks(found, ids, until)
         _add_stated(found, ids, until)
         _add_movements(found, ids, until)
+        if in_brief:
+            for pk in ids:
+                last = found[pk].tray.last_look_on
+                seen_later = until is not None and last is not None and last > until
+                found[pk].brief = not (found[pk].later or seen_later)
+        _add_looks(found, [pk for pk in ids if not found[pk].brief], until)
     return found
 
 
@@ -122,6 +145,7 @@ def _add_stated(found: dict[int, Evidence], ids: Sequence[int], until: date | No
     )
     for tray_id, row_id, from_stage, to_stage, not_before, seen_on, derived in rows:
         if until is not None and seen_on > until:
+            found[tray_id].later = True
             continue
         found[tray_id].stated.append(
             Stated(
@@ -149,6 +173,9 @@ def _add_movements(found: dict[int, Evidence], ids: Sequence[int], until: date |
     )
     for tray_id, to_tray_id, day, kind, quantity, arrived, child_stage in rows:
         if until is not None and day > until:
+            for pk in (tray_id, to_tray_id):
+                if pk in wanted:
+                    found[pk].later = True
             continue
         if tray_id in wanted:
             one = found[tray_id]

@@ -178,7 +178,7 @@ def forecast_nursery(
 def trays_now(*, on: date) -> dict[tuple[int, Route], list[TrayNow]]:
     """Return where every tray that is not ready stands at the end of a day, by fern and route."""
     ids = standing_trays(on=on)
-    evidence = gather(ids, until=on)
+    evidence = gather(ids, until=on, in_brief=True)
     starts = standing.starts_of(evidence)
     given = _given(ids, on)
     found: defaultdict[tuple[int, Route], list[TrayNow]] = defaultdict(list)
@@ -199,8 +199,7 @@ def _now(one: Evidence, start: Standing, *, on: date, given: int) -> TrayNow | N
     if ahead is None:
         return None
     rest = stage_rest(here.stage, tray.batch.taxon.rest_weeks)
-    close = [look.on for look in one.looks if not look.glance]
-    known = on if ahead in DONE_STAGES else (close[-1] if close else tray.started_on)
+    known = on if ahead in DONE_STAGES else (one.last_close_look_on or tray.started_on)
     book = balance(one.postings)
     come_back = tray.come_back_on if given else None
     counted = book.counted and tray.unit != "patches"

@@ -111,7 +111,7 @@ def intervals_by_origin(*, on: date, taxon: Taxon) -> dict[Key, dict[str, list[S
 def _add_rows(
     found: defaultdict[Key, list[StageInterval]], tray_ids: list[int], *, on: date
 ) -> None:
-    evidence = gather(tray_ids, until=on)
+    evidence = gather(tray_ids, until=on, in_brief=True)
     starts = standing.starts_of(evidence)
     handed_on = _handed_on(evidence, on)
     for pk in tray_ids:
@@ -156,9 +156,8 @@ def estimates_for(
 
 def _past(one: Evidence, start: Standing, *, on: date, handed_on: bool) -> TrayPast:
     tray = one.tray
-    close = [look.on for look in one.looks if not look.glance]
     moves = [row.passage for row in one.stated]
-    if not moves or any(not row.derived for row in one.stated):
+    if not one.brief and (not moves or any(not row.derived for row in one.stated)):
         # Evidence cut off in the past may lack rows that were derived later: prove them anew.
         moves += proved(one)
     ended = tray.ended_on if tray.ended_on is not None and tray.ended_on <= on else None
@@ -166,7 +165,7 @@ def _past(one: Evidence, start: Standing, *, on: date, handed_on: bool) -> TrayP
         route=tray.route,
         start=start,
         passages=effective(moves, route=tray.route),
-        last_look_on=close[-1] if close else None,
+        last_look_on=one.last_close_look_on,
         rest=tray.batch.taxon.rest_weeks,
         ended_on=ended,
         end=tray.end if ended else "",

@@ -10,7 +10,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import date, timedelta
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,9 @@ import pytest
 from batches.core.errors import NurseryError
 from batches.core.names import botanical_name
 from batches.models import CodeEntry, LaidOutTray, MediumBatch, PlantMovement, SporeLot, Tray
+from batches.services import forecasting, stage_times
 from batches.services.ending import clear, reopen
+from batches.services.evidence import gather
 from batches.services.examinations import ExaminationWords, record_examination
 from batches.services.ferns import FernFacts, name_fern
 from batches.services.germination_tests import count_test, sow_test
@@ -352,7 +355,23 @@ def check(story: Storybook) -> None:
     assert differing()[1] == ()
 
 
-def test_a_nursery_lives_through_thirteen_months(tmp_path: Path):
+def as_known(day: date) -> tuple[object, object]:
+    """What stage times and forecasts are reckoned from."""
+    return stage_times.intervals_by_stage(on=day), forecasting.trays_now(on=day)
+
+
+def hold_brief_against_whole(last: date, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Times read without most looks are those read with all of them, on any past day."""
+    days = [last - timedelta(days=back) for back in (0, 1, 9, 45, 100, 170, 260, 380)]
+    brief = [as_known(day) for day in days]
+    whole = partial(gather, in_brief=False)
+    for module in (stage_times, forecasting):
+        monkeypatch.setattr(module, "gather", lambda ids, **asked: whole(ids, until=asked["until"]))
+    assert brief == [as_known(day) for day in days]
+    monkeypatch.undo()
+
+
+def test_a_nursery_lives_through_thirteen_months(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     story = Storybook()
     for week in range(WEEKS):
         story.begin(week)
@@ -371,6 +390,7 @@ def test_a_nursery_lives_through_thirteen_months(tmp_path: Path):
         "", "cleared", "dispatched", "discarded",
     }  # fmt: skip
     assert LaidOutTray.objects.exclude(handed_back_on=None).count() == 1
+    hold_brief_against_whole(story.today, monkeypatch)
 
     first, second = tmp_path / "first", tmp_path / "second"
     later = story.now + timedelta(days=1)
