@@ -163,6 +163,10 @@ class Tray(models.Model):
                 name="tray_come_back",
                 condition=Q(ended_on__isnull=True, come_back_on__isnull=False),
             ),
+            # What trays were filled with (services.usual_mixes).
+            models.Index(
+                fields=["medium_batch", "start_stage", "batch", "started_on"], name="tray_filled"
+            ),
             # What Today counts of them is few among many.
             models.Index(
                 fields=["code"],

@@ -96,6 +96,7 @@ class WeeksWork:
     """Work of seven days: trays and what they take, pots that become ready, orders that leave.
 
     Of each kind the first trays are named; the needs and ``readying`` count all of them.
+    ``free_places`` is None where nothing is to be pricked out: then nobody asks for places.
     """
 
     until: date
@@ -106,7 +107,7 @@ class WeeksWork:
     becomes_ready: tuple[BecomesReady, ...]
     readying: int
     leaving: tuple[Leaving, ...]
-    free_places: int
+    free_places: int | None
     pace_known: bool
 
     @property
@@ -168,7 +169,7 @@ def weeks_work(
         ),
         readying=readying.count() if everything else 0,
         leaving=tuple(orders_leaving(until=until)) if everything else (),
-        free_places=free_places_of_all(),
+        free_places=free_places_of_all() if pricking else None,
         pace_known=known,
     )
 

@@ -2,7 +2,8 @@
 
 Each figure stands beside the plainest thing that answers the same, measured by turns in the same
 process: a bare SQL statement, a plain template loop, single requests. Processor time, because
-other work on the machine does not lengthen it; the median of five.
+other work on the machine does not lengthen it; the median of five. Eight writers at once are timed
+by the clock, against a server of its own.
 """
 
 from __future__ import annotations
@@ -16,21 +17,50 @@ import time
 import uuid
 from collections.abc import Callable
 from datetime import timedelta
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from tests.bench.figure import Figure
+from tests.faults.bench_tablets import make_tablets
+from tests.faults.many_tablets import go_round
 from tests.running_nursery import RunningNursery
 from tests.simulate.at_scale import LARGE, NOW, TENTH, TODAY, Size
 
 REPEATS = 5
 CELLS, LOOKS = 3_000, 1_000
+#: lots as they went far: 50, 500 and 5,000 trays; the second is large for a nursery of 50,000
+MATS = {50: 2, 500: 20, 5_000: 200}
+LARGEST_LOT = 500
+WRITERS, WRITE_S = 8, 10
+#: every step from the lot on, and to it, with what left and what arrived: what a trail holds
+TRAIL = """
+WITH RECURSIVE found(id) AS (
+    SELECT t.id FROM batches_batch b JOIN batches_tray t ON t.batch_id = b.id
+    WHERE b.spore_lot_id = :lot
+    UNION SELECT m.to_tray_id FROM found JOIN batches_plantmovement m ON m.tray_id = found.id
+    WHERE m.to_tray_id IS NOT NULL)
+SELECT s.code, l.code, NULL, NULL
+FROM batches_sporelot l JOIN batches_source s ON s.id = l.source_id WHERE l.id = :lot
+UNION ALL SELECT l.code, b.code, NULL, NULL
+FROM batches_batch b JOIN batches_sporelot l ON l.id = b.spore_lot_id WHERE l.id = :lot
+UNION ALL SELECT b.code, t.code, NULL, NULL
+FROM found JOIN batches_tray t ON t.id = found.id JOIN batches_batch b ON b.id = t.batch_id
+UNION ALL SELECT t.code, COALESCE(k.code, m.id), SUM(m.quantity),
+    SUM(COALESCE(m.arrived, m.quantity))
+FROM found CROSS JOIN batches_plantmovement m JOIN batches_tray t ON t.id = m.tray_id
+LEFT JOIN batches_tray k ON k.id = m.to_tray_id
+WHERE m.tray_id = found.id AND +m.kind IN ('out', 'dispatch') AND +m.strikes_out_id IS NULL
+    AND NOT EXISTS (SELECT 1 FROM batches_plantmovement s WHERE s.strikes_out_id = m.id)
+GROUP BY t.code, COALESCE(k.code, m.id)
+"""
 
 
 def figures() -> list[Figure]:
     """Make both nurseries and measure in child processes; takes two to three minutes."""
     with tempfile.TemporaryDirectory() as folder:
         large = _measured(Path(folder) / "large", LARGE)
+        writers = _writers(Path(folder) / "large")
         tenth = _measured(Path(folder) / "tenth", TENTH)
     today, of_tenth = large["today"], tenth["today"]
     return [
@@ -47,8 +77,18 @@ def figures() -> list[Figure]:
                "told", True),
         _below("1,000 looks sent in requests of 50", large["sync"]["fifties"],
                large["sync"]["singles"], 0.25),
-        _below("trace of the largest lot", large["trace"]["ours"], large["trace"]["sql"], 5),
+        *writers,
+        *(_trail_figure(int(trays), found) for trays, found in large["trails"].items()),
     ]  # fmt: skip
+
+
+def _trail_figure(trays: int, found: dict[str, float]) -> Figure:
+    """Hold the trail of the largest lot to its bar; of a small or unreal lot it is told."""
+    name = f"trace of a lot of {trays:,} trays"
+    if trays == LARGEST_LOT:
+        return _below(f"{name}, the largest", found["ours"], found["sql"], 5)
+    return Figure(name, found["ours"], "ms", found["sql"], found["ours"] / found["sql"], "told",
+                  True)  # fmt: skip
 
 
 def _below(name: str, value: float, floor: float, bar: float, unit: str = "ms") -> Figure:
@@ -85,7 +125,7 @@ def measure(trays: int) -> None:
         "tray": _median_ms(lambda: client.get(f"/trays/{a_tray}/")),
     }
     if trays == LARGE.trays:
-        found |= {"map": _map(client), "trace": _trace(), "sync": _sync(client)}
+        found |= {"map": _map(client), "sync": _sync(client), "trails": _trails()}
     sys.stdout.write(json.dumps(found) + "\n")
 
 
@@ -183,30 +223,54 @@ def _map(client: Any) -> dict[str, float]:
     )
 
 
-def _trace() -> dict[str, float]:
-    """Time the trail of the lot with the most trays, and one recursive statement over it."""
+def _trails() -> dict[int, dict[str, float]]:
+    """Time the trails of lots of several sizes, and one recursive statement for the same steps."""
     from django.db import connection
-    from django.db.models import Count
 
-    from batches.models import SporeLot
     from batches.services.trace import trail_of
+    from tests.simulate.large_lot import raise_lot
 
-    lot = SporeLot.objects.annotate(trays=Count("batches__trays")).latest("trays", "-code")
     raw = sqlite3.connect(connection.settings_dict["NAME"])
-    forward = (
-        "WITH RECURSIVE found(id) AS (SELECT t.id FROM batches_tray t JOIN batches_batch b "
-        "ON b.id = t.batch_id WHERE b.spore_lot_id = ? UNION SELECT m.to_tray_id FROM "
-        "batches_plantmovement m JOIN found ON m.tray_id = found.id WHERE m.kind = 'out') "
-        "SELECT t.code, t.stage, t.alive, b.code, d.quantity, d.recipient FROM found JOIN "
-        "batches_tray t ON t.id = found.id JOIN batches_batch b ON b.id = t.batch_id LEFT JOIN "
-        "batches_plantmovement d ON d.tray_id = t.id AND d.kind = 'dispatch'"
-    )
-    return _by_turns(
-        {
-            "sql": lambda: raw.execute(forward, [lot.pk]).fetchall(),
-            "ours": lambda: trail_of(code=lot.code),
+    found = {}
+    for trays, mats in MATS.items():
+        lot = raise_lot(mats=mats, today=TODAY, now=NOW)
+
+        def by_sql(pk: int = lot.pk) -> list[Any]:
+            return raw.execute(TRAIL, {"lot": pk}).fetchall()
+
+        steps = {
+            (edge.giver.code, edge.taker.code.replace("-", ""), edge.left, edge.arrived)
+            for edge in trail_of(code=lot.code).edges
         }
-    )
+        if steps != {(giver, taker.replace("-", ""), *how) for giver, taker, *how in by_sql()}:
+            raise AssertionError(f"the trail of {lot.code} is not what plain SQL finds")
+        found[trays] = _by_turns({"sql": by_sql, "ours": partial(trail_of, code=lot.code)})
+    return found
+
+
+def _writers(folder: Path) -> list[Figure]:
+    """Let eight writers send look after look, without a pause, to a server of this nursery."""
+    nursery = RunningNursery(folder)
+    tablets, trays = make_tablets(nursery, tablets=WRITERS, trays=WRITERS * 20)
+    nursery.start()
+    try:
+        cold = go_round(nursery, tablets, trays, seconds=1, pause=0)
+        done = go_round(nursery, tablets, trays, seconds=WRITE_S, pause=0)
+    finally:
+        nursery.stop()
+    slowest = 1_000 * max(done.seconds)
+    name = f"{WRITERS} writers at once, {len(done.seconds):,} looks in {WRITE_S} s"
+    lost = sum(tablet.made - len(tablet.stored) for tablet in tablets)
+    refused = len(cold.refusals) + len(done.refusals) + lost
+    first = 1_000 * max(cold.seconds)
+    return [
+        Figure(f"{name}: refused, locked or lost", refused, "looks", None, None, "= 0",
+               refused == 0),
+        Figure(f"{name}: the slowest answer", slowest, "ms", None, None, "≤ 500",
+               slowest <= 500),
+        Figure(f"{WRITERS} writers, the slowest answer in the first second after the start", first,
+               "ms", None, None, "told", True),
+    ]  # fmt: skip
 
 
 def _sync(client: Any) -> dict[str, float]:

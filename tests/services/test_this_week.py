@@ -96,7 +96,9 @@ def test_free_places_and_an_empty_week():
     BenchFactory(rows=2, columns=3)
     week = weeks_work(today=TODAY)
     assert week.nothing
-    assert week.free_places == 6
+    assert week.free_places is None
+    standing_in("first_frond", start_stage="sown")
+    assert weeks_work(today=TODAY).free_places == 6
 
 
 def test_queries_do_not_grow_with_the_work(django_assert_max_num_queries):

@@ -23,6 +23,9 @@ NOW = datetime.combine(TODAY, time(8, 0), tzinfo=UTC)
 A_BATCH = 10
 A_BENCH = 100
 _LOTS = 1_000
+#: trays filled out of one mixing, and plants of a cell tray or pots of a carrier
+A_MIXING, _PLANTS = 500, 60
+_RECIPES = ("peat:2 perlite:1", "bark:1 peat:1", "peat:3 grit:1")
 #: a look beside: its id, the tray, the day
 _Look = tuple[uuid.UUID, int, date]
 
@@ -43,7 +46,17 @@ TENTH = Size(trays=5_000)
 
 def make_nursery(size: Size, *, seed: int = 7) -> None:
     """Store it in an empty database; about a minute and a half for `LARGE`."""
-    from batches.models import Batch, Bench, CodeEntry, House, Source, SporeLot, Taxon, Tray
+    from batches.models import (
+        Batch,
+        Bench,
+        CodeEntry,
+        House,
+        MediumBatch,
+        Source,
+        SporeLot,
+        Taxon,
+        Tray,
+    )
 
     chance = random.Random(seed)
     ferns = Taxon.objects.bulk_create(
@@ -80,6 +93,12 @@ def make_nursery(size: Size, *, seed: int = 7) -> None:
         )
         for n in range(-(-size.trays // A_BATCH))
     )  # fmt: skip
+    mixings = MediumBatch.objects.bulk_create(
+        MediumBatch(
+            code=f"M{n}", recipe=_RECIPES[n % len(_RECIPES)], made_on=TODAY - timedelta(days=400)
+        )
+        for n in range(-(-size.trays // A_MIXING))
+    )
     trays = [
         Tray(
             code=f"{n}-26W01-{n // A_BATCH}", batch=batches[n // A_BATCH],
@@ -87,6 +106,8 @@ def make_nursery(size: Size, *, seed: int = 7) -> None:
             stage_seen_on=batches[n // A_BATCH].started_on, start_stage=_start(n // A_BATCH),
             stage=_start(n // A_BATCH), label_printed_on=TODAY - timedelta(days=30),
             bench=benches[n // A_BENCH], row=n % A_BENCH // 10 + 1, column=n % 10 + 1,
+            medium_batch=mixings[n // A_MIXING],
+            unit="pots" if _start(n // A_BATCH) == "potted_up" else "plants",
         )
         for n in range(size.trays)
     ]  # fmt: skip
@@ -99,7 +120,23 @@ def make_nursery(size: Size, *, seed: int = 7) -> None:
         ),
         batch_size=2_000,
     )
+    _count_in([tray for tray in trays if tray.stage != "sown"])
     _look_at(trays, size, chance)
+
+
+def _count_in(trays: list[Tray]) -> None:
+    """Count every cell tray and carrier on the day it was filled."""
+    from batches.models import PlantMovement
+
+    PlantMovement.objects.bulk_create(
+        (
+            PlantMovement(
+                tray=tray, on=tray.started_on, kind="in", quantity=_PLANTS, recorded_at=NOW
+            )
+            for tray in trays
+        ),
+        batch_size=2_000,
+    )
 
 
 def _start(batch: int) -> str:
