@@ -185,7 +185,8 @@ def _givers(codes: dict[str, set[str]], walk: _Walk) -> Iterable[Node]:
         ("batch", Batch.objects.values_list("code", "spore_lot__code", "source__code")),
         ("lot", SporeLot.objects.values_list("code", "source__code")),
     ):
-        for code, *givers in rows.filter(code__in=codes.get(kind, set())):
+        wanted = codes.get(kind)
+        for code, *givers in rows.filter(code__in=wanted) if wanted else ():
             taker = Node(kind=kind, code=code)
             for giver in givers:
                 if giver:

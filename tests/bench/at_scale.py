@@ -19,7 +19,7 @@ from collections.abc import Callable
 from datetime import timedelta
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from tests.bench.figure import Figure
 from tests.faults.bench_tablets import make_tablets
@@ -27,32 +27,40 @@ from tests.faults.many_tablets import go_round
 from tests.running_nursery import RunningNursery
 from tests.simulate.at_scale import LARGE, NOW, TENTH, TODAY, Size
 
+if TYPE_CHECKING:
+    from batches.services.trace import Trail
+
 REPEATS = 5
 CELLS, LOOKS = 3_000, 1_000
 #: lots as they went far: 50, 500 and 5,000 trays; the second is large for a nursery of 50,000
 MATS = {50: 2, 500: 20, 5_000: 200}
 LARGEST_LOT = 500
 WRITERS, WRITE_S = 8, 10
-#: every step from the lot on, and to it, with what left and what arrived: what a trail holds
+#: every step from the lot on, and to it, with what left and what arrived, and of what was sent the
+#: day, the unit and to whom: all that a trail holds
 TRAIL = """
 WITH RECURSIVE found(id) AS (
-    SELECT t.id FROM batches_batch b JOIN batches_tray t ON t.batch_id = b.id
-    WHERE b.spore_lot_id = :lot
+    SELECT t.id FROM batches_sporelot l JOIN batches_batch b ON b.spore_lot_id = l.id
+    JOIN batches_tray t ON t.batch_id = b.id WHERE l.code = :lot
     UNION SELECT m.to_tray_id FROM found JOIN batches_plantmovement m ON m.tray_id = found.id
     WHERE m.to_tray_id IS NOT NULL)
-SELECT s.code, l.code, NULL, NULL
-FROM batches_sporelot l JOIN batches_source s ON s.id = l.source_id WHERE l.id = :lot
-UNION ALL SELECT l.code, b.code, NULL, NULL
-FROM batches_batch b JOIN batches_sporelot l ON l.id = b.spore_lot_id WHERE l.id = :lot
-UNION ALL SELECT b.code, t.code, NULL, NULL
+SELECT s.code, l.code, NULL, NULL, NULL, NULL, NULL
+FROM batches_sporelot l JOIN batches_source s ON s.id = l.source_id WHERE l.code = :lot
+UNION ALL SELECT l.code, b.code, NULL, NULL, NULL, NULL, NULL
+FROM batches_sporelot l JOIN batches_batch b ON b.spore_lot_id = l.id WHERE l.code = :lot
+UNION ALL SELECT b.code, t.code, NULL, NULL, NULL, NULL, NULL
 FROM found JOIN batches_tray t ON t.id = found.id JOIN batches_batch b ON b.id = t.batch_id
-UNION ALL SELECT t.code, COALESCE(k.code, m.id), SUM(m.quantity),
-    SUM(COALESCE(m.arrived, m.quantity))
+UNION ALL SELECT t.code, k.code, SUM(m.quantity), SUM(COALESCE(m.arrived, m.quantity)),
+    NULL, NULL, NULL
 FROM found CROSS JOIN batches_plantmovement m JOIN batches_tray t ON t.id = m.tray_id
-LEFT JOIN batches_tray k ON k.id = m.to_tray_id
-WHERE m.tray_id = found.id AND +m.kind IN ('out', 'dispatch') AND +m.strikes_out_id IS NULL
+JOIN batches_tray k ON k.id = m.to_tray_id
+WHERE m.tray_id = found.id AND +m.strikes_out_id IS NULL
     AND NOT EXISTS (SELECT 1 FROM batches_plantmovement s WHERE s.strikes_out_id = m.id)
-GROUP BY t.code, COALESCE(k.code, m.id)
+GROUP BY t.code, k.code
+UNION ALL SELECT t.code, m.id, m.quantity, m.quantity, m."on", t.unit, m.recipient
+FROM found CROSS JOIN batches_plantmovement m JOIN batches_tray t ON t.id = m.tray_id
+WHERE m.tray_id = found.id AND +m.kind = 'dispatch' AND +m.strikes_out_id IS NULL
+    AND NOT EXISTS (SELECT 1 FROM batches_plantmovement s WHERE s.strikes_out_id = m.id)
 """
 
 
@@ -235,17 +243,29 @@ def _trails() -> dict[int, dict[str, float]]:
     for trays, mats in MATS.items():
         lot = raise_lot(mats=mats, today=TODAY, now=NOW)
 
-        def by_sql(pk: int = lot.pk) -> list[Any]:
-            return raw.execute(TRAIL, {"lot": pk}).fetchall()
+        def by_sql(code: str = lot.code) -> list[Any]:
+            return raw.execute(TRAIL, {"lot": code}).fetchall()
 
-        steps = {
-            (edge.giver.code, edge.taker.code.replace("-", ""), edge.left, edge.arrived)
-            for edge in trail_of(code=lot.code).edges
-        }
-        if steps != {(giver, taker.replace("-", ""), *how) for giver, taker, *how in by_sql()}:
+        if _steps_of(trail_of(code=lot.code)) != set(by_sql()):
             raise AssertionError(f"the trail of {lot.code} is not what plain SQL finds")
         found[trays] = _by_turns({"sql": by_sql, "ours": partial(trail_of, code=lot.code)})
     return found
+
+
+def _steps_of(trail: Trail) -> set[tuple[object, ...]]:
+    """Return the edges of a trail as the plain statement gives them, ids without dashes."""
+    sent = {one.id: (one.on.isoformat(), one.unit, one.recipient) for one in trail.dispatches}
+    none = (None, None, None)
+    return {
+        (
+            edge.giver.code,
+            edge.taker.code.replace("-", "") if edge.taker.code in sent else edge.taker.code,
+            edge.left,
+            edge.arrived,
+            *sent.get(edge.taker.code, none),
+        )
+        for edge in trail.edges
+    }
 
 
 def _writers(folder: Path) -> list[Figure]:
