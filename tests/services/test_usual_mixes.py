@@ -31,7 +31,9 @@ def test_against_a_walk_through_all_trays(django_assert_num_queries):
         )
     last: dict[tuple[int, Stage], tuple[object, str]] = {}
     used: dict[Stage, Counter[str]] = {}
-    for tray in Tray.objects.exclude(start_stage="sown").filter(medium_batch__isnull=False):
+    for tray in Tray.objects.exclude(start_stage="sown"):
+        if tray.medium_batch is None:
+            continue
         stage, recipe = Stage(tray.start_stage), tray.medium_batch.recipe
         key = (tray.batch.taxon_id, stage)
         last[key] = max(last.get(key, (tray.started_on, recipe)), (tray.started_on, recipe))

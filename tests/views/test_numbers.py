@@ -130,7 +130,7 @@ def test_only_the_manager_may_adopt_days_and_then_they_hold(hand, manager):
 def test_durations_ask_the_same_of_3_and_30_ferns(hand, how_many, django_assert_num_queries):
     for _ in range(how_many):
         quick_fern(trays=1)
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(10):
         page(hand, "durations", stage="all")
 
 
@@ -181,7 +181,7 @@ def test_the_forecast_asks_the_same_of_3_and_30_trays(office, how_many, django_a
     for _ in range(how_many):
         potted()
         OrderFactory()
-    with django_assert_num_queries(30):
+    with django_assert_num_queries(28):
         page(office, "forecast")
 
 
