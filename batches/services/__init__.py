@@ -31,7 +31,7 @@ orders and what leaves
     orders order_list order_outlooks orders_leaving availability dispatching dispatch_list
     passports passport_register
 trails
-    trace trace_starts trail_sums trail_words drills
+    trace trace_starts trail_ahead trail_sums trail_words drills
 tablets
     bench_day bench_people bench_words devices tablet_watch syncing sync_items sync_deeds
     sync_strikes sync_waiting sync_photos plain_looks waiting_file generation
