@@ -21,10 +21,16 @@ from batches.services.suspicion import all_trays_under_suspicion
 #: states of a cell, the most pressing first; each has a shape and a word (look.md)
 STATES = ("shut", "held", "isolated", "late", "trouble", "due", "unlabelled", "resting", "well")
 
+#: characters of a code of one's own that a cell has room for
+LONGEST_SHOWN = 16
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cell:
-    """One tray on the map; ``troubles`` are words, that it may hold a rogue fern among them."""
+    """One tray on the map: what it is called there, and in ``words`` how it stands.
+
+    ``troubles`` are words, that it may hold a rogue fern among them.
+    """
 
     code: str
     short: str
@@ -34,7 +40,6 @@ class Cell:
     row: int | None
     column: int | None
     fits: bool
-    revision: int
     troubles: tuple[str, ...] = ()
 
 
@@ -143,7 +148,7 @@ def cell_of(
     if suspect and Sign.ROGUE_FERN not in tray.signs:
         troubles.append("under suspicion: rogue fern")
     kept_back = "held: nothing of it leaves" if tray.pk in held else ""
-    words = [tray.code, STAGE_WORDS[stage], tray.batch.taxon.code, _state_words(tray, state, today)]
+    words = [STAGE_WORDS[stage], tray.batch.taxon.code, _state_words(tray, state, today)]
     return Cell(
         code=tray.code,
         short=short_code(tray.code),
@@ -155,7 +160,6 @@ def cell_of(
         column=tray.column,
         fits=filters is None
         or _fits(tray, filters, today=today, marks={SUSPECT: suspect, HELD: tray.pk in held}),
-        revision=tray.revision,
     )
 
 
@@ -192,12 +196,13 @@ def suspects_among(trays: Iterable[Tray]) -> frozenset[int]:
 def short_code(code: str) -> str:
     """Return a code as it stands in a cell, in two lines: ``26W14 073-05``.
 
-    The check letter of a given-out code is left away; of a long code of one's own, its end shows.
+    The check letter of a given-out code is left away; of a long code of one's own, its end shows
+    (`LONGEST_SHOWN` characters).
     """
     parts = code.split("-")
     if len(parts) == 4:
         return f"{parts[0]} {parts[1]}-{parts[2]}"
-    return code if len(code) <= 8 else f"{code[-16:-8]} {code[-8:]}"
+    return code if len(code) <= 8 else f"{code[-LONGEST_SHOWN:-8]} {code[-8:]}"
 
 
 def _plan(

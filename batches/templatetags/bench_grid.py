@@ -1,7 +1,8 @@
 """How is a bench drawn: rows and columns of cells with glyph and state?
 
 A house holds thousands of cells; building them as strings is some fourteen times quicker than a
-template loop (figures: `make bench`), and they are drawn per bench.
+template loop (figures: `make bench`), and they are drawn per bench. What a cell can be asked by
+where it stands, or by its link, it does not say again: that would double the page's weight.
 """
 
 from __future__ import annotations
@@ -16,17 +17,12 @@ from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import get_language
 
-from batches.services.bench_map import BenchPlan, Cell
+from batches.services.bench_map import LONGEST_SHOWN, BenchPlan, Cell
 from batches.services.language import catalogue_of
 from batches.templatetags.frond import in_words
 
 register = template.Library()
 _CODE_HERE = "CODE-HERE"
-
-
-def place_id(bench: str, row: int, column: int) -> str:
-    """Return the id of a place on the page."""
-    return f"place-{bench}-{row}-{column}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,11 +46,11 @@ def _page() -> _Page:
 @register.simple_tag
 def bench_rows(plan: BenchPlan) -> SafeString:
     """Return the rows of a bench's table, one cell a place."""
-    page, bench = _page(), escape(plan.code)
+    page = _page()
     lines = []
     for row in range(1, plan.rows + 1):
         cells = "</td><td>".join(
-            _place(plan, bench, row, column, page) for column in range(1, plan.columns + 1)
+            _place(plan, row, column, page) for column in range(1, plan.columns + 1)
         )
         lines.append(f'<tr><th scope="row">{row}</th><td>{cells}</td></tr>')
     return mark_safe("".join(lines))  # noqa: S308 - every text in a cell is escaped
@@ -68,21 +64,19 @@ def loose_cell(cell: Cell) -> SafeString:
 
 def place_html(plan: BenchPlan, row: int, column: int) -> str:
     """Return one place of a bench, for swapping it alone after a move."""
-    return _place(plan, escape(plan.code), row, column, _page())
+    return _place(plan, row, column, _page())
 
 
-def _place(plan: BenchPlan, bench: str, row: int, column: int, page: _Page) -> str:
-    here = place_id(bench, row, column)
+def _place(plan: BenchPlan, row: int, column: int, page: _Page) -> str:
     cells = plan.places.get((row, column), ())
     if not cells:
         free = f"free place, {plan.code}, row {row}, column {column}"
         # No stop of the Tab key: the script reaches it by the arrow keys; nothing else needs it.
         return (
-            f'<button class="cell free" type="button" tabindex="-1" id="{here}" '
-            f'data-bench="{bench}" data-row="{row}" data-column="{column}" '
+            '<button class="cell free" type="button" tabindex="-1" '
             f'aria-label="{escape(in_words(free))}"></button>'
         )
-    return tray_cell(cells[0], page, element_id=here, more=len(cells) - 1)
+    return tray_cell(cells[0], page, more=len(cells) - 1)
 
 
 def _words_of(cell: Cell) -> str:
@@ -90,18 +84,21 @@ def _words_of(cell: Cell) -> str:
     return ", ".join(in_words(piece) for piece in cell.words.split(", "))
 
 
-def tray_cell(cell: Cell, page: _Page, *, element_id: str = "", more: int = 0) -> str:
-    """Return a tray's cell: a link to its page that the script opens as a card."""
+def tray_cell(cell: Cell, page: _Page, *, more: int = 0) -> str:
+    """Return a tray's cell: a link to its page that the script opens as a card.
+
+    It is called by what it shows, the drawing in words; by its whole code where that is cut.
+    """
     code, short = escape(cell.code), escape(cell.short)
     words = escape(_words_of(cell) if page.translated else cell.words)
     faded = "" if cell.fits else " faded"
-    known = f' id="{element_id}"' if element_id else ""
+    if len(cell.code) > LONGEST_SHOWN:
+        words = f"{code}, {words}"
     state = "" if cell.state == "well" else f' data-state="{cell.state}"'
     stacked = f" +{more}" if more else ""
     return (
-        f'<a class="cell{faded}"{known}{state} href="{page.before}{code}{page.behind}" '
-        f'data-tray="{code}" data-revision="{cell.revision}" aria-label="{words}">'
-        '<svg class="glyph" aria-hidden="true">'
+        f'<a class="cell{faded}"{state} href="{page.before}{code}{page.behind}">'
+        f'<svg class="glyph" role="img" aria-label="{words}">'
         f'<use href="#glyph-{cell.glyph}"/></svg>'
         f"<span>{short}{stacked}</span></a>"
     )

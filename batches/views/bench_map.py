@@ -18,7 +18,7 @@ from batches.services.laid_out import laid_out_ahead
 from batches.services.map_filters import HELD, SUSPECT, Filters, benches_of_map, pages_of
 from batches.services.moves import move
 from batches.services.shut_places import shut_places
-from batches.templatetags.bench_grid import place_html, place_id
+from batches.templatetags.bench_grid import place_html
 from batches.views import clock
 from batches.views.access import for_hands
 
@@ -109,15 +109,17 @@ def move_tray(request: HttpRequest) -> JsonResponse:
         )
         for plan in house.benches
     }
-    places = {place_id(bench.code, row, column): place_html(plans[bench.code], row, column)}
+    places = [_drawn(plans[bench.code], row, column)]
     if before[0] is not None and before[1] and before[2]:
-        places |= _drawn(plans[before[0].code], before[1], before[2])
+        places.append(_drawn(plans[before[0].code], before[1], before[2]))
     words = f"{tray.code} now stands on {bench.code}, row {row}, column {column}."
     return JsonResponse({"places": places, "message": words})
 
 
-def _drawn(plan: BenchPlan, row: int, column: int) -> dict[str, str]:
-    return {place_id(plan.code, row, column): place_html(plan, row, column)}
+def _drawn(plan: BenchPlan, row: int, column: int) -> dict[str, str | int]:
+    return {
+        "bench": plan.code, "row": row, "column": column, "html": place_html(plan, row, column)
+    }  # fmt: skip
 
 
 def _filters(request: HttpRequest) -> Filters:

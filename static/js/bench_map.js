@@ -9,6 +9,24 @@
   const words = bar.querySelector("p");
   let moving = null;
 
+  // A cell tells its tray by its link, and its place by where it stands: it carries nothing else.
+  const [before, behind] = benches.dataset.tray.split("CODE-HERE");
+  const codeOf = (cell) => cell.getAttribute("href").slice(before.length, -behind.length);
+  const cellsOf = (code) => benches.querySelectorAll('a.cell[href="' + CSS.escape(before + code + behind) + '"]');
+  const gridOf = (bench) => {
+    const plan = document.getElementById("bench-" + bench);
+    return plan && plan.querySelector(".bench-grid");
+  };
+  const cellAt = ({ bench, row, column }) => {
+    const line = gridOf(bench)?.rows[row - 1];
+    return line?.cells[column]?.querySelector(".cell");
+  };
+  const placeOf = (cell) => {
+    const here = cell.closest("td");
+    const bench = cell.closest(".bench-plan").id.slice("bench-".length);
+    return { bench, row: here.parentElement.rowIndex + 1, column: here.cellIndex };
+  };
+
   const token = () => {
     const name = document.documentElement.dataset.csrfCookie || "csrftoken";
     const found = document.cookie.split("; ").find((part) => part.startsWith(name + "="));
@@ -34,10 +52,8 @@
   };
 
   const moveTo = async (place) => {
-    const body = new URLSearchParams({
-      tray: moving.code, revision: moving.revision, bench: place.dataset.bench,
-      row: place.dataset.row, column: place.dataset.column,
-    });
+    const to = placeOf(place);
+    const body = new URLSearchParams({ tray: moving.code, revision: moving.revision, ...to });
     const answer = await fetch(benches.dataset.move + location.search, {
       method: "POST", body, headers: { "X-CSRFToken": token() },
     });
@@ -49,19 +65,16 @@
     const code = moving.code;
     stop();
     const touched = new Set();
-    for (const [id, html] of Object.entries(found.places)) {
-      const old = document.getElementById(id);
+    for (const one of found.places) {
+      const old = cellAt(one);
       if (!old) continue;
-      touched.add(old.closest(".bench-grid"));
-      old.outerHTML = html;
+      touched.add(gridOf(one.bench));
+      old.outerHTML = one.html;
     }
     touched.forEach(ready);
-    benches.querySelectorAll('.row > .cell[data-tray="' + CSS.escape(code) + '"]').forEach((cell) => {
-      if (!cell.id) cell.remove();
-    });
+    cellsOf(code).forEach((cell) => { if (!cell.closest("td")) cell.remove(); });
     say(found.message);
-    place = document.getElementById("place-" + body.get("bench") + "-" + body.get("row") + "-" + body.get("column"));
-    if (place) place.focus();
+    cellAt(to)?.focus();
     await openCard(code);
   };
 
@@ -118,13 +131,13 @@
       return;
     }
     event.preventDefault();
-    openCard(cell.dataset.tray).catch(() => { location.href = cell.href; });
+    openCard(codeOf(cell)).catch(() => { location.href = cell.href; });
   });
 
   side.addEventListener("click", (event) => {
     if (event.target.closest("[data-close-card]")) {
       const shown = side.querySelector("[data-move-tray]");
-      const cell = shown && benches.querySelector('.cell[data-tray="' + CSS.escape(shown.dataset.moveTray) + '"]');
+      const cell = shown && cellsOf(shown.dataset.moveTray)[0];
       side.replaceChildren();
       if (cell) cell.focus();
       return;
@@ -133,7 +146,7 @@
     if (!button) return;
     stop();
     moving = { code: button.dataset.moveTray, revision: button.dataset.revision };
-    const cell = benches.querySelector('.cell[data-tray="' + CSS.escape(moving.code) + '"]');
+    const [cell] = cellsOf(moving.code);
     if (cell) cell.classList.add("picked");
     // On a phone the card lies over the map, and the free places are wanted now.
     if (matchMedia("(max-width: 59.99em)").matches) side.replaceChildren();

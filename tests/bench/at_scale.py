@@ -217,10 +217,10 @@ def _map(client: Any) -> dict[str, float]:
     loop = engines["django"].from_string(
         "{% for cell in cells %}<td><a class=\"cell{% if not cell.fits %} faded{% endif %}\" "
         "{% if cell.state != 'well' %}data-state=\"{{ cell.state }}\"{% endif %} "
-        "href=\"{% url 'batches:tray' cell.code %}\" data-tray=\"{{ cell.code }}\" "
-        "data-revision=\"{{ cell.revision }}\" aria-label=\"{{ cell.words }}\">"
-        "<svg class=\"glyph\" aria-hidden=\"true\"><use href=\"/static/glyphs/sprite.svg"
-        "#glyph-{{ cell.glyph }}\"/></svg><span>{{ cell.short }}</span></a></td>{% endfor %}"
+        "href=\"{% url 'batches:tray' cell.code %}\">"
+        "<svg class=\"glyph\" role=\"img\" aria-label=\"{{ cell.words }}\">"
+        "<use href=\"#glyph-{{ cell.glyph }}\"/></svg><span>{{ cell.short }}</span></a></td>"
+        "{% endfor %}"
     )  # fmt: skip
     return _by_turns(
         {

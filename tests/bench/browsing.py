@@ -28,12 +28,15 @@ ONE_CELL = """async () => {
   const benches = document.getElementById("benches");
   const free = benches.querySelector(".cell.free");
   const tray = benches.querySelector("a.cell");
-  const card = `<button data-move-tray="${tray.dataset.tray}" data-revision="1">Move</button>`;
-  const [here, there] = [tray.id, free.id];
-  const places = {
-    [there]: tray.outerHTML.replace(`id="${here}"`, `id="${there}"`),
-    [here]: free.outerHTML.replace(`id="${there}"`, `id="${here}"`),
+  const [address, code] = [tray.getAttribute("href"), tray.pathname.split("/")[2]];
+  const card = `<button data-move-tray="${code}" data-revision="1">Move</button>`;
+  const drawn = (cell, html) => {
+    const td = cell.closest("td");
+    const bench = cell.closest(".bench-plan").id.slice("bench-".length);
+    return { bench, row: td.parentElement.rowIndex + 1, column: td.cellIndex, html };
   };
+  const there = free.closest("td");
+  const places = [drawn(free, tray.outerHTML), drawn(tray, free.outerHTML)];
   let moved = false;
   // No stream is read: the browser would draw a frame meanwhile, and be measured at that.
   const said = (found) => ({ ok: true, json: async () => found, text: async () => found });
@@ -57,7 +60,7 @@ ONE_CELL = """async () => {
   await opened;
   document.body.offsetHeight;
   const took = performance.now() - begun;
-  if (document.getElementById(there)?.dataset.tray !== tray.dataset.tray) throw new Error("not moved");
+  if (there.querySelector("a")?.getAttribute("href") !== address) throw new Error("not moved");
   return took;
 }"""  # noqa: E501 - a script
 WHOLE_MAP = """() => {

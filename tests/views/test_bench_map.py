@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -33,11 +34,24 @@ def move(client, tray, bench, row, column, **more):
     return client.post(reverse("batches:bench-move"), body)
 
 
+def link_to(tray):
+    return f'href="/trays/{tray.code}/"'
+
+
+def test_a_cell_is_called_by_what_it_shows_and_by_its_whole_code_where_that_is_cut(hand, bench):
+    short = set_on(bench, 1, 1, code="T-01")
+    long = set_on(bench, 1, 2, code="MAT-OF-THE-NORTH-BED-01")
+    page = hand.get(reverse("batches:bench-map")).content.decode()
+    said = [re.search(f'{link_to(one)}>.*?aria-label="(.*?)"', page)[1] for one in (short, long)]
+    assert said[0].startswith("sown, ")
+    assert said[1].startswith(f"{long.code}, sown, ")
+
+
 def test_trays_stand_in_their_places_and_free_ones_are_buttons(hand, bench):
     one = set_on(bench, 1, 2)
     page = hand.get(reverse("batches:bench-map")).content.decode()
-    assert f'id="place-{bench.code}-1-2"' in page
-    assert f'data-tray="{one.code}"' in page
+    first = page[page.index("<tr>") : page.index("</tr>")].split("<td>")
+    assert [link_to(one) in cell for cell in first[1:]] == [False, True, False, False]
     assert page.count('class="cell free"') == 7
     assert "7 free" in page
 
@@ -45,7 +59,7 @@ def test_trays_stand_in_their_places_and_free_ones_are_buttons(hand, bench):
 def test_a_tray_without_row_stands_loose_and_one_without_bench_is_listed(hand, bench):
     loose, nowhere = set_on(bench, None, None), TrayFactory()
     page = hand.get(reverse("batches:bench-map")).content.decode()
-    assert f'data-tray="{loose.code}"' in page
+    assert link_to(loose) in page
     assert "Without a place" in page
     assert nowhere.code in page
 
@@ -76,10 +90,10 @@ def test_what_a_filter_leaves_out_is_faded(hand, bench):
 def test_a_move_draws_two_places_anew_and_keeps_where_it_stood(hand, bench):
     one = set_on(bench, 1, 1)
     answer = move(hand, one, bench, 2, 3)
-    places = answer.json()["places"]
-    assert set(places) == {f"place-{bench.code}-2-3", f"place-{bench.code}-1-1"}
-    assert one.code in places[f"place-{bench.code}-2-3"]
-    assert "cell free" in places[f"place-{bench.code}-1-1"]
+    places = {(at["bench"], at["row"], at["column"]): at["html"] for at in answer.json()["places"]}
+    assert set(places) == {(bench.code, 2, 3), (bench.code, 1, 1)}
+    assert one.code in places[bench.code, 2, 3]
+    assert "cell free" in places[bench.code, 1, 1]
     assert Place.objects.filter(tray=one).count() == 2
 
 
@@ -123,7 +137,7 @@ def test_a_large_nursery_is_shown_part_by_part_in_walking_order(hand, monkeypatc
     pages = [
         hand.get(reverse("batches:bench-map"), {"page": n}).content.decode() for n in (1, 2, 3)
     ]
-    shown = [[tray.code for tray in trays if f'data-tray="{tray.code}"' in page] for page in pages]
+    shown = [[tray.code for tray in trays if link_to(tray) in page] for page in pages]
     codes = [tray.code for tray in trays]
     assert shown == [codes[:2], codes[2:4], codes[4:]]
     assert "part 2 of 3 in walking order" in pages[1]
@@ -147,9 +161,9 @@ def test_filters_find_a_tray_whatever_part_it_stands_in(hand, monkeypatch, what)
     if what == "late":
         Tray.objects.filter(pk=one.pk).update(late_on=TODAY - timedelta(days=3))
     page = hand.get(reverse("batches:bench-map"), asked).content.decode()
-    shown = [tray.code for tray in trays if f'data-tray="{tray.code}"' in page]
+    shown = [tray.code for tray in trays if link_to(tray) in page]
     assert shown == [one.code]
-    assert "faded" not in page.split(f'data-tray="{one.code}"')[0].rsplit("<a", 1)[1]
+    assert "faded" not in page.split(link_to(one))[0].rsplit("<a", 1)[1]
     assert (
         "No such tray" in hand.get(reverse("batches:bench-map"), {"fern": "NONE"}).content.decode()
     )
