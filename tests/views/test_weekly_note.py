@@ -49,7 +49,7 @@ def test_the_text_can_be_sent_on(hand, lost):
     answer = hand.get(reverse("batches:weekly-text"))
     assert answer["Content-Type"] == "text/plain; charset=utf-8"
     text = answer.content.decode()
-    assert "Hollowmere Ferns & Sons: weekly note" in text
+    assert "Hollowmere Ferns & Sons: Weekly note" in text
     assert f"- {lost.tray.batch.taxon.name.text}, mould: 9 plants" in text
     assert "<" not in text
 
