@@ -109,7 +109,7 @@ def test_a_print_names_the_language_of_who_reads_english(office, monkeypatch):
 
 
 def test_no_english_word_is_left_in_the_weekly_note_or_where_nothing_is(german, tray):
-    left = {}
+    left: dict[str, list[str]] = {}
     for week in ("", "2026-W12", "jetzt"):
         answer = german.get(reverse("batches:weekly-note"), {"week": week}, follow=True)
         left |= {week: words} if (words := english(answer)) else {}
@@ -140,15 +140,16 @@ def test_no_english_word_is_left_when_an_old_sowing_book_is_brought_in(german, t
         answers.append(german.post(page, {"book": file}, follow=True))
     answers.append(german.post(page, {"book": SimpleUploadedFile("Buch.csv", BOOK.encode())}))
     answers.append(german.get(columns))
-    for chosen in (
-        {},
-        {"column_0": "fern", "column_1": "fern", "column_2": "sown_on"},
-        {"column_1": "fern", "column_2": "sown_on", "column_4": "trays", "column_3": "ended_on"},
+    matched = {"column_1": "fern", "column_2": "sown_on"}
+    for address, fields in (
+        (columns, {}),
+        (columns, matched | {"column_0": "fern", "end": "cleared"}),
+        (columns, matched | {"column_4": "trays", "column_3": "ended_on", "end": "cleared"}),
+        (ferns, {"fern_0": ""}),
+        (ferns, {"fern_0": "out"}),
+        (ferns, {"fern_0": "new"}),
     ):
-        answers.append(german.post(columns, chosen | {"end": "cleared"}, follow=True))
-    answers.append(german.post(ferns, {"fern_0": ""}))
-    answers.append(german.post(ferns, {"fern_0": "out"}))
-    answers.append(german.post(ferns, {"fern_0": "new"}))
+        answers += [german.post(address, fields, follow=True)]
     left = [words for answer in answers if (words := english(answer))]
     assert left == []
 
@@ -165,5 +166,5 @@ def test_a_fault_and_a_full_disk_are_told_in_the_language_of_the_page():
 def test_the_days_of_the_prints_are_written_as_german_writes_them(german, tray):
     answer = german.get(reverse("batches:morning-list")).content.decode()
     # ISO 8601: 10 June 2026 lies in week 24.
-    assert TODAY == date(2026, 6, 10)
+    assert date(2026, 6, 10) == TODAY
     assert "Mi 10. Juni 2026 (KW 24)" in answer

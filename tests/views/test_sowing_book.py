@@ -67,7 +67,7 @@ def test_a_matching_that_cannot_work_is_refused(office):
     _send(office)
     answer = _match(office, column_3="fern")
     assert answer.status_code == 422
-    assert "cannot both be" in answer.content.decode()
+    assert "cannot all be" in answer.content.decode()
     assert office.get(reverse("batches:sowing-book-ferns"))["Location"] == reverse(
         "batches:sowing-book-columns"
     )

@@ -110,8 +110,8 @@ def matched(chosen: Mapping[int, str], *, book: Book) -> Matching:
     for field in FIELDS:
         places = [place for place, name in kept.items() if name == field.name]
         if len(places) > 1 and field.name not in _MANY:
-            names = " and ".join(f"“{book.headers[place]}”" for place in places)
-            raise NotUnderstood(f"{names} cannot both be “{field.word}”: keep one of them.")
+            names = ", ".join(f"“{book.headers[place]}”" for place in places)
+            raise NotUnderstood(f"{names} cannot all be “{field.word}”: keep one of them.")
         if field.required and not places:
             raise NotUnderstood(f"No column is “{field.word}”: say which one it is.")
     return kept

@@ -25,7 +25,7 @@ def test_a_matching_needs_fern_and_day_and_no_field_twice() -> None:
     assert matched({0: "fern", 1: "sown_on", 2: "note", 3: "note"}, book=book)
     with pytest.raises(NotUnderstood, match="No column is “sown on”"):
         matched({0: "fern"}, book=book)
-    with pytest.raises(NotUnderstood, match="“a” and “b” cannot both be “fern”"):
+    with pytest.raises(NotUnderstood, match="“a”, “b” cannot all be “fern”"):
         matched({0: "fern", 1: "fern", 2: "sown_on"}, book=book)
     with pytest.raises(NotUnderstood, match="unknown"):
         matched({0: "fern", 1: "sown_on", 9: "code"}, book=book)
