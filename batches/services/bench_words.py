@@ -235,6 +235,11 @@ BENCH_WORDS = {
     "was_put_aside": "put aside",
     "have_read": "I have read it",
     "photo_refused": "photo not taken",
+    "met_fault": "met a fault",
+    "stuck": (
+        "It is kept here and tried again at {when}; all others go on. If it stays, save what "
+        "waits to a file and tell a manager."
+    ),
     "waiting_n": "Waiting: {n}",
     "nothing_waits_here": "Nothing waits.",
     "and_more": "And {n} more.",

@@ -46,7 +46,7 @@ class Item:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ItemAnswer:
-    """``status`` is created, duplicate, merged, review or rejected."""
+    """``status`` is created, duplicate, merged, review, rejected or fault."""
 
     id: str
     status: str

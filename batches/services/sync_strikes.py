@@ -5,12 +5,11 @@ from __future__ import annotations
 import contextlib
 from datetime import datetime
 
-from django.db import transaction
-
 from batches.core.errors import NurseryError, UnknownCode
 from batches.models import ToSettle, TrayCheck
 from batches.services.set_aside import forget, judge_again
 from batches.services.strikes import strike_out
+from batches.services.sync_faults import alone
 from batches.services.sync_items import Item, ItemAnswer, Sender, struck_id, told
 
 _STRUCK_ALREADY = "struck out already"
@@ -67,7 +66,7 @@ def strike_what_waited(now: datetime) -> set[str]:
         row = arrived.get(struck_id(one.item) or one.pk)
         if row is None:
             continue
-        with contextlib.suppress(NurseryError), transaction.atomic():
+        with contextlib.suppress(NurseryError), alone(f"strike_out {one.pk}, which waited"):
             result = strike_out(row=row, by=one.by, now=now, record_id=one.pk)
             _look_is_gone(row, now)
             one.settled_at = now

@@ -22,6 +22,7 @@ from batches.services.plain_looks import facts_of_look, record_plain_looks
 from batches.services.set_aside import is_waiting, judge_again, let_wait, make_room
 from batches.services.stock_book import losses_of as losses_stored
 from batches.services.sync_deeds import isolated_sent, move_sent, picking_sent, tray_of
+from batches.services.sync_faults import alone, fault_answer
 from batches.services.sync_items import (
     YEARS,
     BadBody,
@@ -62,8 +63,9 @@ _LEFT_OUT: tuple[tuple[str, ...], ...] = (
 def take_items(*, body: object, sender: Sender, now: datetime) -> tuple[ItemAnswer, ...]:
     """Store what a tablet sends and return an answer for each item, in order.
 
-    Plain looks are stored together (`plain_looks`), every other item in a savepoint of its own; the
-    whole batch is committed before this returns.
+    Plain looks are stored together (`plain_looks`), every other item in a savepoint of its own, so
+    that a fault of the program fails no other (`sync_faults`); the whole batch is committed before
+    this returns.
 
     Raises
     ------
@@ -73,12 +75,14 @@ def take_items(*, body: object, sender: Sender, now: datetime) -> tuple[ItemAnsw
     items, skew = opened(body, now)
     read = [_read(raw, skew, sender) for raw in items]
     with transaction.atomic():
-        stored = record_plain_looks(
-            items=[one for one in read if isinstance(one, Item)],
-            person=sender.person,
-            device=sender.device,
-            now=now,
-        )
+        stored: Mapping[UUID, str] = {}
+        with alone("plain looks"):
+            stored = record_plain_looks(
+                items=[one for one in read if isinstance(one, Item)],
+                person=sender.person,
+                device=sender.device,
+                now=now,
+            )
         answers = tuple(_answer(one, stored, sender, now) for one in read)
         touched = codes_touched(items) | strike_what_waited(now)
         _do_what_can_be_done_now(touched, now)
@@ -104,7 +108,9 @@ def _answer(
         words = told(item, stored[item.id])
         answer = ItemAnswer(id=str(item.id), status="created", message=words)
     else:
-        answer = _done(item, sender, now)
+        answer = fault_answer(item)
+        with alone(f"{item.kind} {item.id}"):
+            answer = _done(item, sender, now)
     # The tablet knows its item by the id as it wrote it, capitals or not.
     return replace(answer, id=str(item.raw["id"]))
 
@@ -227,14 +233,12 @@ def _do_what_can_be_done_now(touched: set[str], now: datetime) -> None:
 
 def _done_again(one: ToSettle, now: datetime) -> bool:
     item = item_again(one)
-    try:
-        with transaction.atomic():
-            _DEEDS[item.kind](item, Sender(device=one.device), now)
-    except NurseryError:
-        return False
-    one.settled_at, one.settled_how = now, "done when what it needed arrived"
-    one.save(update_fields=["settled_at", "settled_how"])
-    return True
+    with contextlib.suppress(NurseryError), alone(f"{item.kind} {item.id}, which waited"):
+        _DEEDS[item.kind](item, Sender(device=one.device), now)
+        one.settled_at, one.settled_how = now, "done when what it needed arrived"
+        one.save(update_fields=["settled_at", "settled_how"])
+        return True
+    return False
 
 
 _DEEDS: dict[str, Callable[[Item, Sender, datetime], ItemAnswer]] = {

@@ -40,6 +40,7 @@ _STATUS_WORDS = {
     "merged": "stored; another look had seen the same",
     "review": "to settle",
     "rejected": "not readable",
+    "fault": "not stored: a fault of the program; keep the file",
 }
 
 

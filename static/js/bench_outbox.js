@@ -1,9 +1,10 @@
 // What was seen and done at the bench and waits for its answer?
 //
 // A record is {id, seq, item, at, session, perf, skew, state, message}: `item` is what the server gets, `at` the
-// tablet's own time, `state` "waiting", or "refused" when the server could not read it. Nothing leaves before its
-// own answer came; what was answered stays for 14 days.
+// tablet's own time, `state` "waiting", or "refused" when the server could not read it; one that meets a fault of the server has
+// `fails`, `after` and `stuck` as well (bench_faults.js). Nothing leaves before its own answer came; what was answered stays for 14 days.
 
+import { SOUND, failed } from "./bench_faults.js";
 import { all, ask, reading, writing } from "./bench_store.js";
 
 const JOURNAL_MS = 14 * 24 * 3600 * 1000;
@@ -89,8 +90,8 @@ export const keepTimes = (records) => writing(["items"], async ({ items }) => {
 
 const ANSWERED = new Set(["created", "duplicate", "merged", "review"]);
 
-// Stores the answers: what was taken moves to the journal, what was refused stays and says why. Gives how many of the
-// sent records got an answer that can be read.
+// Stores the answers: what was taken moves to the journal, what was refused or met a fault stays and says why. Gives how
+// many of the sent records got an answer that can be read.
 export async function answered(records, results, { now, generation }) {
   const byId = new Map(results.map((result) => [String(result?.id).toLowerCase(), result]));
   return writing(["items", "sent"], async (stores) => {
@@ -102,10 +103,12 @@ export async function answered(records, results, { now, generation }) {
       if (ANSWERED.has(result.status)) {
         const before = await ask(stores.sent.get(record.id));
         const look = result.status === "review" && !before?.read ? 1 : 0;
-        stores.sent.put({ ...record, state: result.status, message, look, read: before?.read, sentAt: now, generation });
+        stores.sent.put({ ...record, ...SOUND, state: result.status, message, look, read: before?.read, sentAt: now, generation });
         stores.items.delete(record.id);
       } else if (result.status === "rejected") {
-        stores.items.put({ ...record, state: "refused", message });
+        stores.items.put({ ...record, ...SOUND, state: "refused", message });
+      } else if (result.status === "fault") {
+        stores.items.put(failed(record, message, { look: true }));
       } else continue;
       count += 1;
     }

@@ -283,7 +283,7 @@ for (const over of ["pointerup", "pointercancel"]) {
 }
 addEventListener("hashchange", openAddress);
 addEventListener("beforeunload", (event) => {
-  if (standing.waiting && !navigator.serviceWorker?.controller) event.preventDefault();
+  if (standing.waiting + standing.stuck && !navigator.serviceWorker?.controller) event.preventDefault();
 });
 addEventListener("online", () => wake({ hurry: true }));
 addEventListener("focus", () => wake());

@@ -1,9 +1,10 @@
 // How does what waits get to the server, whatever comes between?
 //
-// Lots of at most 50 in the order they were made, then pictures one by one. A lot that is too large is halved. When no
-// answer of the nursery's comes, all stays and is tried again after 2 s, doubling to 60 s, at a random moment within.
-// No number of failures ever drops anything.
+// Lots of at most 50 in the order they were made, then pictures one by one. A lot that is too large, or meets a fault,
+// is halved. When no answer of the nursery's comes, all stays and is tried again after 2 s, doubling to 60 s, at a
+// random moment within. No number of failures ever drops anything.
 
+import { SOUND, beginAnew, failsAlone, ready, rests, serverWorks, tryNow } from "./bench_faults.js";
 import { SESSION, answered, fixTime, keepTimes, meetGeneration, tidy, unread, waiting } from "./bench_outbox.js";
 import { all, ask, keep, kept, reading, roomUsed, writing } from "./bench_store.js";
 import { say } from "./bench_words.js";
@@ -24,7 +25,7 @@ const REVOKED = say("revoked");
 
 // How things stand; `tell` is called whenever one of them changes.
 export const standing = {
-  waiting: 0, photos: 0, refused: 0, unread: 0, lastSent: null, skew: null, problem: "", stranger: false, sending: false,
+  waiting: 0, photos: 0, refused: 0, stuck: 0, unread: 0, lastSent: null, skew: null, problem: "", stranger: false, sending: false,
   generation: null,
 };
 const listeners = [];
@@ -58,10 +59,11 @@ export function skewNow() {
 export async function recount() {
   const [items, looks, photos] = await Promise.all([waiting(), unread(), all("photos")]);
   standing.refused = items.filter((record) => record.state === "refused").length;
-  standing.waiting = items.length - standing.refused;
+  standing.stuck = items.filter((record) => record.stuck).length;
+  standing.waiting = items.length - standing.refused - standing.stuck;
   standing.unread = looks.length;
-  standing.photos = photos.filter((photo) => photo.state === "waiting").length;
-  standing.refusedPhotos = photos.filter((photo) => photo.state === "refused").length;
+  standing.photos = photos.filter((photo) => photo.state === "waiting" && !photo.stuck).length;
+  standing.refusedPhotos = photos.filter((photo) => photo.state === "refused" || photo.stuck).length;
   standing.lastSent = (await kept("lastSent")) || null;
   standing.generation ??= (await kept("generation")) ?? null;
   for (const listener of listeners) listener(items);
@@ -87,19 +89,24 @@ export function send({ hurry = false } = {}) {
   return running;
 }
 
+// Sends all of it at once, what failed before as well: a person asks for it.
+export async function sendNow() {
+  await tryNow();
+  await send({ hurry: true });
+}
+
 async function attempt() {
   const now = Date.now();
-  const items = (await waiting()).filter((record) => record.state === "waiting");
-  const photos = (await all("photos")).filter((photo) => photo.state === "waiting");
-  const nothing = !items.length && !photos.length;
+  const held = await holds();
+  const nothing = !ready(held.items, 1).length && held.photos.every((photo) => rests(photo, now));
   if (now < notBefore || (nothing && now - lastHello < HELLO_EVERY_MS)) return;
   standing.sending = !nothing;
   for (const listener of listeners) listener();
   try {
-    await hello(items.length, photos.length);
+    await hello(held);
     await sendItems();
     await sendPhotos();
-    if (!nothing) await hello(0, (await all("photos")).filter((photo) => photo.state === "waiting").length);
+    if (!nothing) await hello(await holds());
     if (now - lastTidy > TIDY_EVERY_MS) {
       await tidy(now, { room: (await roomUsed()) > 0.8 });
       lastTidy = now;
@@ -116,9 +123,14 @@ async function attempt() {
   }
 }
 
-async function hello(items, photos) {
+async function holds() {
+  const [items, photos] = await Promise.all([waiting(), all("photos")]);
+  return { items: items.filter((one) => one.state === "waiting"), photos: photos.filter((one) => one.state === "waiting") };
+}
+
+async function hello({ items, photos }) {
   const before = Date.now();
-  const { body } = await call(`/sync/hello?waiting=${items}&photos=${photos}`);
+  const { body } = await call(`/sync/hello?waiting=${items.length}&photos=${photos.length}`);
   if (typeof body.server_time !== "string") throw new NoAnswer("foreign", FOREIGN);
   lastHello = Date.now();
   await learn(body, (before + lastHello) / 2);
@@ -137,8 +149,9 @@ async function learn(body, at) {
 }
 
 async function sendItems() {
+  beginAnew();
   for (;;) {
-    const records = (await waiting()).filter((record) => record.state === "waiting").slice(0, lot);
+    const records = ready(await waiting(), lot);
     if (!records.length) return;
     const now = Date.now();
     const perf = performance.now();
@@ -154,8 +167,9 @@ async function sendItems() {
         }),
       });
     } catch (error) {
-      if (error.kind !== "large") throw error;
-      if (fixed.length === 1) await answered(fixed, [{ id: fixed[0].id, status: "rejected", message: error.message }], {});
+      if (error.kind !== "large" && error.kind !== "fault") throw error;
+      if (fixed.length === 1 && error.kind === "large") await answered(fixed, [{ id: fixed[0].id, status: "rejected", message: error.message }], {});
+      else if (fixed.length === 1 && await failsAlone("items", fixed[0].id, error.message)) throw error;
       lot = Math.max(1, Math.floor(fixed.length / 2));
       continue;
     }
@@ -163,6 +177,7 @@ async function sendItems() {
     const { generation } = answer.body;
     const count = await answered(fixed, answer.body.results, { now: Date.now(), generation });
     if (!count) throw new NoAnswer("foreign", FOREIGN);
+    await serverWorks("items");
     await keep("lastSent", Date.now());
     await learn(answer.body, (now + Date.now()) / 2);
     lot = Math.min(MOST, lot * 2);
@@ -171,9 +186,10 @@ async function sendItems() {
 }
 
 async function sendPhotos() {
+  beginAnew();
   const unsent = new Set((await waiting()).map((record) => record.id));
   for (const photo of await all("photos")) {
-    if (photo.state !== "waiting" || unsent.has(photo.check)) continue;
+    if (photo.state !== "waiting" || rests(photo) || unsent.has(photo.check)) continue;
     let state = "sent";
     let message = "";
     try {
@@ -182,14 +198,16 @@ async function sendPhotos() {
       await call(path, { method: "PUT", body, type: photo.type });
     } catch (error) {
       if (error.kind === "unknown") continue;
+      if (error.kind === "fault" && !(await failsAlone("photos", photo.id, error.message))) continue;
       if (error.kind !== "large" && error.kind !== "unfit") throw error;
       state = "refused";
       message = error.message;
     }
     await writing(["photos"], async ({ photos }) => {
       const stored = await ask(photos.get(photo.id));
-      if (stored) photos.put({ ...stored, state, message, sentAt: Date.now() });
+      if (stored) photos.put({ ...stored, ...SOUND, state, message, sentAt: Date.now() });
     });
+    await serverWorks("photos");
     await keep("lastSent", Date.now());
     await recount();
   }
@@ -230,8 +248,8 @@ export async function call(path, { method = "GET", body, type = "application/jso
   }
   if (answer.status === 404 && words) throw new NoAnswer("unknown", words);
   if (answer.status === 422 && words) throw new NoAnswer("unfit", words);
-  if (answer.status === 503 || answer.status === 429) throw new NoAnswer("busy", words || BUSY);
-  if (answer.status >= 500) throw new NoAnswer("busy", say("fault", { n: answer.status }));
+  if ([429, 502, 503, 504].includes(answer.status)) throw new NoAnswer("busy", words || BUSY);
+  if (answer.status >= 500) throw new NoAnswer("fault", say("fault", { n: answer.status }));
   if (said && words) throw Object.assign(new NoAnswer("refused", words), { status: answer.status, body: said });
   throw new NoAnswer("foreign", FOREIGN);
 }

@@ -9,7 +9,7 @@ const TOLD_MS = 5 * 60_000;
 // Gives {state, words} of what is sent and what is not.
 export function sendWords(now = Date.now()) {
   const { lastSent, problem, stranger, unread } = standing;
-  const looks = unread + standing.refused + (standing.refusedPhotos || 0);
+  const looks = unread + standing.refused + standing.stuck + (standing.refusedPhotos || 0);
   const when = lastSent ? whenWords(lastSent, now) : "";
   const waits = [
     standing.waiting ? say("n_waiting", { n: standing.waiting }) : "",

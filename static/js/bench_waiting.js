@@ -1,11 +1,11 @@
 // What waits on this tablet, what needs a look, and what was sent?
 
-import { button, el, glyph, tag } from "./bench_dom.js";
+import { button, clockWords, el, glyph, tag } from "./bench_dom.js";
 import { lookWords, unlay } from "./bench_day.js";
 import { formFrom, formName } from "./bench_look.js";
 import { asFile, haveRead, journal, putAside, unread, waiting } from "./bench_outbox.js";
 import { copyPhotos, dropPhoto } from "./bench_photo.js";
-import { recount, send, standing } from "./bench_send.js";
+import { recount, sendNow, standing } from "./bench_send.js";
 import { all, keep } from "./bench_store.js";
 import { sendWords, timeWords, warnings } from "./bench_strip.js";
 import { say } from "./bench_words.js";
@@ -17,8 +17,9 @@ export async function showWaiting(app) {
   const [records, looks, sent, photos] = await Promise.all([waiting(), unread(), journal(), all("photos")]);
   if (turn !== app.turn) return;
   const refused = records.filter((record) => record.state === "refused");
-  const waits = records.filter((record) => record.state === "waiting");
-  const badPhotos = photos.filter((photo) => photo.state === "refused");
+  const stuck = records.filter((record) => record.stuck);
+  const waits = records.filter((record) => record.state === "waiting" && !record.stuck);
+  const badPhotos = photos.filter((photo) => photo.state === "refused" || photo.stuck);
   const struck = new Set([...records, ...sent].filter((one) => one.item.kind === "strike_out").map((one) => one.item.strikes_out));
   const again = () => showWaiting(app);
   app.redraw = again;
@@ -27,16 +28,18 @@ export async function showWaiting(app) {
       button([glyph("back"), say("back")], () => app.goBack(), { kind: "secondary" })),
     warnings().map((words) => el("p", { class: "warning" }, glyph("caution"), words)),
     el("div", { class: "button-row" },
-      button(say("send_now"), async () => { await send({ hurry: true }); again(); }),
+      button(say("send_now"), async () => { await sendNow(); again(); }),
       records.length ? button(say("save_to_file"), () => save(app), { kind: "secondary" }) : "",
       button(say("fetch_list"), async () => { await app.fetchList(); again(); }, { kind: "secondary" })),
-    refused.length + looks.length + badPhotos.length ? el("section", {}, el("h2", {}, say("need_a_look")),
+    refused.length + stuck.length + looks.length + badPhotos.length ? el("section", {}, el("h2", {}, say("need_a_look")),
       el("ul", { class: "rows" },
         refused.map((record) => row(record, struck, [
           button(say("put_aside"), async () => { await app.kept(putAside(record.id)); await recount(); again(); }, { kind: "secondary" })])),
+        stuck.map((record) => row(record, struck, changes(app, record, struck, again))),
         looks.map((record) => row(record, struck, [
           button(say("have_read"), async () => { await app.kept(haveRead(record.id)); await recount(); again(); }, { kind: "secondary" })])),
-        badPhotos.map((photo) => el("li", { class: "waiting-row" }, el("div", {}, tag("trouble", say("photo_refused")), el("p", {}, photo.message)),
+        badPhotos.map((photo) => el("li", { class: "waiting-row" }, el("div", {}, tag("trouble", say("photo_refused")), el("p", {}, photo.message),
+          photo.stuck ? el("p", {}, stuckWords(photo)) : ""),
           button(say("drop_photo"), async () => {
             await app.kept(dropPhoto(photo.id));
             await recount();
@@ -59,15 +62,18 @@ const STATES = {
   "put aside": ["ended", "was_put_aside"],
 };
 
+const stuckWords = (record) => say("stuck", { when: clockWords(Math.max(record.after, Date.now())) });
+
 function row(record, struck, buttons) {
   const { item } = record;
-  const [state, word] = STATES[record.state] || ["sent", "sent"];
+  const [state, word] = record.stuck ? ["trouble", "met_fault"] : STATES[record.state] || ["sent", "sent"];
   return el("li", { class: "waiting-row", "data-id": record.id },
     el("div", {}, el("p", {}, el("span", { class: "code" }, item.tray || ""), " ", el("strong", {}, deedWords(item))),
       el("p", {}, `${timeWords(item.occurred_at)}${item.by ? `, ${item.by}` : ""}`),
       el("p", { class: "tags" }, tag(state, say(word)), struck.has(record.id) ? tag("ended", say("withdrawn")) : "",
         item.by && !item.by_verified ? say("not_proved") : ""),
-      record.message ? el("p", { class: "said-by-server" }, record.message) : ""),
+      record.message ? el("p", { class: "said-by-server" }, record.message) : "",
+      record.stuck ? el("p", {}, stuckWords(record)) : ""),
     el("div", { class: "button-row" }, buttons));
 }
 

@@ -24,6 +24,7 @@ from batches.services.local_authority import (
     Authority,
     authority_for_serving,
 )
+from tests.browser.cutting_proxy import CuttingProxy
 from tests.browser.full_bench import write_full_bench
 from tests.browser.secure import MAPPED, serve_by_name, serve_over_https, trust_in
 from tests.browser.tablet import Tablet, held
@@ -216,6 +217,26 @@ def tablet(
 ) -> Iterator[Tablet]:
     """An enrolled tablet of that nursery with Bryn Hale before it."""
     with held(chromium, house, request) as one:
+        one.enrol()
+        one.open()
+        one.as_person("Bryn Hale")
+        yield one
+
+
+@pytest.fixture
+def line(house: RunningNursery) -> Iterator[CuttingProxy]:
+    """A proxy before the nursery that cuts where a test tells it to."""
+    proxy = CuttingProxy(house)
+    yield proxy
+    proxy.close()
+
+
+@pytest.fixture
+def behind(
+    request: pytest.FixtureRequest, chromium: Any, house: RunningNursery, line: CuttingProxy
+) -> Iterator[Tablet]:
+    """A tablet that reaches the nursery through the proxy alone."""
+    with held(chromium, house, request, address=line.address) as one:
         one.enrol()
         one.open()
         one.as_person("Bryn Hale")

@@ -154,3 +154,16 @@ def at_most(items: int) -> Trick:
         return True
 
     return refuse
+
+
+def fault_at(*trays: str) -> Trick:
+    """Answer as a program does that meets a fault: at a message with one of these, or at any."""
+
+    def fail(passing: Passing, body: bytes) -> bool:
+        sent = {item["tray"] for item in json.loads(body)["items"]}
+        if trays and not sent & set(trays):
+            return False
+        passing.send(500, [("Content-Type", "text/html")], b"<h1>Something went wrong</h1>")
+        return True
+
+    return fail

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import time
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -36,26 +35,6 @@ CLOCK_OFF = """
   };
 }
 """
-
-
-@pytest.fixture
-def line(house: RunningNursery) -> Iterator[CuttingProxy]:
-    """A proxy before the nursery that cuts where a test tells it to."""
-    proxy = CuttingProxy(house)
-    yield proxy
-    proxy.close()
-
-
-@pytest.fixture
-def behind(
-    request: pytest.FixtureRequest, chromium: Any, house: RunningNursery, line: CuttingProxy
-) -> Iterator[Tablet]:
-    """A tablet that reaches the nursery through the proxy alone."""
-    with held(chromium, house, request, address=line.address) as one:
-        one.enrol()
-        one.open()
-        one.as_person("Bryn Hale")
-        yield one
 
 
 def start_again(nursery: RunningNursery, *more: str) -> None:
