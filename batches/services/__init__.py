@@ -33,8 +33,8 @@ orders and what leaves
 trails
     trace trace_starts trail_ahead trail_sums trail_words drills
 tablets
-    bench_day bench_people bench_words devices tablet_watch syncing sync_items sync_deeds
-    sync_strikes sync_waiting sync_photos plain_looks waiting_file generation
+    bench_day bench_people bench_words devices tablet_watch syncing sync_faults sync_items
+    sync_deeds sync_strikes sync_waiting sync_photos plain_looks waiting_file generation
 people, settings, languages
     people session_limits throttle secrets_of_links own_settings language change_notes
     stored_forms first_steps

@@ -40,7 +40,7 @@ function page(app, { tray, form, kind, changed }) {
   return el("div", { class: "picking" },
     el("div", { class: "head" }, el("div", {}, el("h1", {}, `${say(kind)} ${tray.code}`),
       el("p", {}, say("picking_lead"))),
-    button([glyph("back"), "Back"], () => { app.takeScan = null; app.goBack(); }, { kind: "secondary" })),
+    button([glyph("back"), say("back")], () => { app.takeScan = null; app.goBack(); }, { kind: "secondary" })),
     el("p", { class: "caution-line" }, tag("caution", say("caution")), " ", say("caution_picking")),
     el("h2", {}, capital(left)),
     stepper(form.quantity, left, (value, typed) => { form.quantity = value; changed(typed); }),
