@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from math import ceil
+from typing import Any
 
-from django.db.models import Q
+from django.db.models import Case, DateTimeField, Exists, OuterRef, Q, QuerySet, Value, When
 from django.utils import timezone
 
-from batches.models import Tray, TrayCheck, Treatment
+from batches.models import Bench, House, Tray, TrayCheck, Treatment
 from batches.models.tray import TrayQuerySet
 from batches.services.days import local_day
 
@@ -96,26 +98,32 @@ def shut_places(*, on: date, now: datetime | None = None) -> ShutPlaces:
                     shut[code] = ShutPlace(code=code, until=until, product=treatment.product)
             elif (on - local_day(until)).days < RETURN_DAYS:
                 reopened[code] = treatment
-    returns = [
-        _return(code, treatment, on=on)
-        for code, treatment in reopened.items()
-        if code not in shut and not _looked_since(code, treatment, moment)
-    ]
+    waiting = {code: one for code, one in reopened.items() if code not in shut}
+    unseen = _not_looked_at(waiting, moment) if waiting else frozenset()
+    returns = [_return(code, one, on=on) for code, one in waiting.items() if code in unseen]
     return ShutPlaces(shut=shut, returns=tuple(returns))
 
 
-def _looked_since(code: str, treatment: Treatment, moment: datetime) -> bool:
-    """Tell whether anybody looked there since it reopened, or nothing stands there."""
-    there = Tray.objects.active().filter(
-        Q(code=code) | Q(bench__code=code) | Q(bench__house__code=code)
+def _not_looked_at(reopened: Mapping[str, Treatment], moment: datetime) -> frozenset[str]:
+    """Return those places where something stands and nobody looked since; three queries."""
+    trays, looks = Tray.objects.active().order_by(), TrayCheck.objects.standing().order_by()
+    there: tuple[tuple[QuerySet[Any], str], ...] = (
+        (trays, "pk"), (Bench.objects.order_by(), "bench"), (House.objects.order_by(), "bench__house")
+    )  # fmt: skip
+    since = Case(
+        *(When(code=code, then=Value(one.reentry_at)) for code, one in reopened.items()),
+        output_field=DateTimeField(),
     )
-    if not there.exists():
-        return True
-    return (
-        TrayCheck.objects.standing()
-        .filter(tray__in=there, seen_at__gte=treatment.reentry_at, seen_at__lte=moment)
-        .exists()
-    )
+    found: set[str] = set()
+    for places, stands in there:
+        ours = trays.filter(**{stands: OuterRef("pk")})
+        looked = looks.filter(
+            seen_at__gte=OuterRef("since"), seen_at__lte=moment, tray__ended_on__isnull=True,
+            **{f"tray__{stands}": OuterRef("pk")},
+        )  # fmt: skip
+        unseen = places.filter(code__in=reopened).annotate(since=since)
+        found |= set(unseen.filter(Exists(ours), ~Exists(looked)).values_list("code", flat=True))
+    return frozenset(found)
 
 
 def _return(code: str, treatment: Treatment, *, on: date) -> Return:
