@@ -108,8 +108,10 @@ def _not_looked_at(reopened: Mapping[str, Treatment], moment: datetime) -> froze
     """Return those places where something stands and nobody looked since; three queries."""
     trays, looks = Tray.objects.active().order_by(), TrayCheck.objects.standing().order_by()
     there: tuple[tuple[QuerySet[Any], str], ...] = (
-        (trays, "pk"), (Bench.objects.order_by(), "bench"), (House.objects.order_by(), "bench__house")
-    )  # fmt: skip
+        (trays, "pk"),
+        (Bench.objects.order_by(), "bench"),
+        (House.objects.order_by(), "bench__house"),
+    )
     since = Case(
         *(When(code=code, then=Value(one.reentry_at)) for code, one in reopened.items()),
         output_field=DateTimeField(),
