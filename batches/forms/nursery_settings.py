@@ -63,7 +63,8 @@ class SettingsForm(NurseryForm):
     )
 
     side_by_side = (
-        ("nursery_name", "language"),
+        ("nursery_name",),
+        ("language",),
         ("label_address",),
         ("lan_name",),
         ("lan_address",),

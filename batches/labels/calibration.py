@@ -10,13 +10,19 @@ from dataclasses import replace
 from html import escape
 
 from batches.labels.stocks import Stock
+from batches.services.language import said
 
 _RULER_MM = 40
 _SPACE_MM = 60.0
+_HOW = (
+    "Print at 100 %. Lay this page over the labels against the light: where the ruled frame stands "
+    "1 mm too far left, shift 1 mm right."
+)
 
 
-def calibration_html(stock: Stock, *, shifted: bool) -> str:
+def calibration_html(stock: Stock, *, shifted: bool, language: str) -> str:
     """Return the page as HTML: without the stock's own shift to measure it, or with it to see."""
+    title = escape(said("Calibration page", language=language))
     bare = stock if shifted else replace(stock, offset_x=0.0, offset_y=0.0)
     boxes = []
     for place in range(bare.labels_per_page):
@@ -28,26 +34,26 @@ def calibration_html(stock: Stock, *, shifted: bool) -> str:
     rulers = _ruler(x, y, along=bare.label_width, down=False)
     rulers += _ruler(x, y, along=bare.label_height, down=True)
     return (
-        "<!doctype html><html lang=en><head><title>Calibration page</title><style>"
+        f"<!doctype html><html lang={language}><head><title>{title}</title><style>"
         f"@page{{size:{bare.page_width}mm {bare.page_height}mm;margin:0}}"
         "body{margin:0;font-size:7pt}div{position:absolute;box-sizing:border-box}"
         ".l{border:0.1mm solid #000;text-align:right;padding:0.5mm 1mm}"
         ".t{border:0 solid #000;border-width:0 0 0 0.1mm}"
         ".u{border:0 solid #000;border-width:0.1mm 0 0}"
         f".n{{font-size:6pt}}</style></head><body>{''.join(boxes)}{rulers}"
-        f"{_words(bare)}</body></html>"
+        f"{_words(bare, language)}</body></html>"
     )
 
 
-def _words(stock: Stock) -> str:
+def _words(stock: Stock, language: str) -> str:
     """Return the sentence that says what to do, on stock that has the room for it."""
     if stock.label_width < _SPACE_MM:
         return ""
     x, y = stock.corner(0)
+    words = f"{said(stock.title, language=language)}. {said(_HOW, language=language)}"
     return (
         f'<div class=n style="left:{x + 4}mm;top:{y + 5}mm;width:{stock.label_width - 14}mm">'
-        f"{escape(stock.title)}. Print at 100&#160;%. Lay this page over the labels against "
-        "the light: where the ruled frame stands 1 mm too far left, shift 1&#160;mm right.</div>"
+        f"{escape(words)}</div>"
     )
 
 

@@ -62,13 +62,14 @@ def tray_labels(*, codes: Sequence[str], address: str) -> Labelled:
     UnknownCode
         When a code is no tray's.
     """
-    language = _language()
+    language = labels_language()
     rows = tuple(_row(one, address, language=language) for one in _trays_by(codes))
     return Labelled(rows=rows, codes=tuple(row.code for row in rows))
 
 
 def pot_labels(*, codes: Sequence[str], address: str, wanted: PotWishes = PLAIN_POTS) -> Labelled:
     """Return pot labels of trays: the name they are sold under, with the tray's code."""
+    language = labels_language()
     rows = tuple(
         LabelRow(
             kind="pot",
@@ -80,6 +81,7 @@ def pot_labels(*, codes: Sequence[str], address: str, wanted: PotWishes = PLAIN_
             size_code=found.pot_size if wanted.size else "",
             price=wanted.price,
             passport=_passport(found, wanted),
+            language=language,
         )
         for found in _trays_by(codes)
     )
@@ -115,7 +117,7 @@ def _passport(found: Tray | LaidOutTray, wanted: PotWishes) -> Passport | None:
 
 def lot_labels(*, codes: Sequence[str], address: str) -> Labelled:
     """Return packet labels of lots."""
-    language = _language()
+    language = labels_language()
     rows = tuple(
         LabelRow(
             kind="lot",
@@ -123,7 +125,8 @@ def lot_labels(*, codes: Sequence[str], address: str) -> Labelled:
             url=address_of(lot.code, address),
             name_runs=_runs(lot.taxon.name.runs),
             common_name=lot.taxon.common_name,
-            sown_text=_on_day("collected", lot.collected_on, language=language),
+            sown_text=on_day("collected", lot.collected_on, language=language),
+            language=language,
         )
         for lot in _things(codes, SporeLot.objects.select_related("taxon"), noun="lot")
     )
@@ -132,7 +135,7 @@ def lot_labels(*, codes: Sequence[str], address: str) -> Labelled:
 
 def source_labels(*, codes: Sequence[str], address: str) -> Labelled:
     """Return labels of stock plants and other origins: the fern, what it is, whence, its place."""
-    rows, language = [], _language()
+    rows, language = [], labels_language()
     origins = Source.objects.select_related("taxon", "bench__house")
     for source in _things(codes, origins, noun="origin"):
         bench = source.bench
@@ -154,6 +157,7 @@ def source_labels(*, codes: Sequence[str], address: str) -> Labelled:
                 name_runs=_runs(source.taxon.name.runs),
                 common_name=source.taxon.common_name,
                 extra_lines=tuple(line for line in lines if line),
+                language=language,
             )
         )
     return Labelled(rows=tuple(rows), codes=tuple(row.code for row in rows))
@@ -161,7 +165,8 @@ def source_labels(*, codes: Sequence[str], address: str) -> Labelled:
 
 def bench_labels(*, codes: Sequence[str], address: str) -> Labelled:
     """Return labels of benches: the bench large, and its house."""
-    word = said("bench", language=_language()).capitalize()
+    language = labels_language()
+    word = said("bench", language=language).capitalize()
     rows = tuple(
         LabelRow(
             kind="bench",
@@ -169,6 +174,7 @@ def bench_labels(*, codes: Sequence[str], address: str) -> Labelled:
             url=address_of(bench.code, address),
             name_runs=((bench.name or f"{word} {bench.code}", False),),
             extra_lines=(str(bench.house),),
+            language=language,
         )
         for bench in _things(codes, Bench.objects.select_related("house"), noun="bench")
     )
@@ -251,21 +257,22 @@ def _row(one: Tray | LaidOutTray, address: str, *, language: str) -> LabelRow:
         url=address_of(one.code, address),
         name_runs=_runs(batch.taxon.name.runs),
         common_name=batch.taxon.common_name,
-        sown_text=_on_day(_started_word(batch), batch.started_on, language=language),
+        sown_text=on_day(_started_word(batch), batch.started_on, language=language),
         lot_code="" if lot is None else lot.code,
         tray_number=_number(one.code),
         lot_word=said("lot", language=language),
         tray_word=said("tray", language=language),
         extra_lines=(said("control, unsown", language=language),) if _is_control(one) else (),
+        language=language,
     )
 
 
-def _language() -> str:
+def labels_language() -> str:
     """Return the language of labels: the nursery's, whoever prints."""
     return str(own_setting("language"))
 
 
-def _on_day(word: str, day: date, *, language: str) -> str:
+def on_day(word: str, day: date, *, language: str) -> str:
     """Return “sown Mon 30 Mar 2026 (wk 14)” as the language says it."""
     return f"{said(word, language=language)} {said(day_with_week(day), language=language)}"
 

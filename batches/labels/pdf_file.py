@@ -58,8 +58,11 @@ class PdfFile:
         }
         self._pages.append(self.add(dictionary(page)))
 
-    def finish(self, *, title: str) -> None:
-        """Write the page tree, the catalogue and the table that makes it a file."""
+    def finish(self, *, title: str, language: str) -> None:
+        """Write the page tree, the catalogue and the table that makes it a file.
+
+        ``language`` is a tag as “de” or “en-GB”, so that it can be read aloud.
+        """
         kids = b" ".join(reference(page) for page in self._pages)
         tree = {"Type": b"/Pages", "Kids": b"[%s]" % kids, "Count": b"%d" % len(self._pages)}
         self.add(dictionary(tree), number=self._tree)
@@ -68,7 +71,7 @@ class PdfFile:
         catalogue = {
             "Type": b"/Catalog",
             "Pages": reference(self._tree),
-            "Lang": b"(en)",
+            "Lang": b"(%s)" % language.encode("ascii"),
             "ViewerPreferences": preferences,
         }
         root = self.add(dictionary(catalogue))

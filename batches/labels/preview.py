@@ -62,7 +62,7 @@ def _sheet(
     names = {row: number for number, row in enumerate(dict.fromkeys(shown))}
     yield (
         f'<svg class="plot" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}"'
-        f' role="img" aria-label="First sheet: {_codes(shown)}">'
+        f' role="img" aria-label="{_codes(shown)}">'
         f'<rect x="0" y="0" width="{width:g}" height="{height:g}" fill="#fff" stroke="#000"'
         ' stroke-width="0.5"/><defs>'
     )
@@ -86,7 +86,7 @@ def _sheet(
 
 def _codes(shown: Sequence[LabelRow]) -> str:
     codes = list(dict.fromkeys(row.code for row in shown))
-    more = f" and {len(codes) - 3} more" if len(codes) > 3 else ""
+    more = f" + {len(codes) - 3}" if len(codes) > 3 else ""
     return escape(", ".join(codes[:3]) + more)
 
 

@@ -117,13 +117,13 @@ def html_to_pdf(html: str, *, exact: bool = False, timeout: float = _SECONDS) ->
         return output.read_bytes()
 
 
-def calibration_pdf(stock: Stock, *, shifted: bool = False) -> bytes:
+def calibration_pdf(stock: Stock, *, shifted: bool = False, language: str = "en-gb") -> bytes:
     """Return a page of ruled frames and millimetre ticks to hold against the stock.
 
     It is drawn without the stock's own shift, which it serves to measure; `shifted` draws it with.
     """
     check_stock(stock)
-    return html_to_pdf(calibration_html(stock, shifted=shifted), exact=True)
+    return html_to_pdf(calibration_html(stock, shifted=shifted, language=language), exact=True)
 
 
 def why_unavailable() -> str:

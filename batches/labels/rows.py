@@ -47,7 +47,8 @@ class LabelRow:
 
     `name_runs` is the fern (tray, lot), the name it is sold as (pot) or the bench. `sown_text`
     reads "sown Mon 30 Mar 2026 (wk 14)"; on a lot packet it may say when the spores were collected.
-    `url` is what the QR holds, SCHEME://HOST/t/CODE. Empty fields are left out.
+    `url` is what the QR holds, SCHEME://HOST/t/CODE. `language` is that of its words. Empty fields
+    are left out.
     """
 
     kind: Kind
@@ -60,6 +61,7 @@ class LabelRow:
     tray_number: str = ""
     lot_word: str = "lot"
     tray_word: str = "tray"
+    language: str = "en-gb"
     care_line: str = ""
     size_code: str = ""
     price: str = ""

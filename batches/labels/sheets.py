@@ -19,6 +19,7 @@ from batches.labels.qr import light_runs, matrix
 from batches.labels.rows import LabelRow
 from batches.labels.stocks import Stock
 from batches.labels.typesetting import LineKey, Set, Typesetter
+from batches.services.language import said
 
 PORTION = 200
 """Labels laid out in one go."""
@@ -64,7 +65,10 @@ def write_labels(
                 done += 1
         progress(done)
     pages.close()
-    pdf.finish(title=f"Labels, {stock.title or stock.name}")
+    language = rows[0].language
+    title = f"{said('Labels', language=language)}, "
+    title += said(stock.title, language=language) or stock.name
+    pdf.finish(title=title, language=language)
     return Printed(labels=done, sheets=pdf.page_count, notes=tuple(press.notes))
 
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import asdict, replace
+from datetime import date
 
 from django.contrib import messages
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.translation import get_language
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from batches.core.errors import NurseryError
@@ -23,9 +25,11 @@ from batches.labels import (
     check_stock,
     first_sheet_pdf,
 )
+from batches.labels.from_records import labels_language, on_day
 from batches.labels.own_stocks import MEASURES, as_stock, stock_called
 from batches.models import LabelStock
 from batches.services.label_stocks import name_for, own_stocks, set_in_use, store_stock
+from batches.services.language import said
 from batches.services.own_settings import own_setting
 from batches.views.access import for_office
 from batches.views.form_page import form_page
@@ -79,7 +83,8 @@ def label_stock_use(request: HttpRequest, name: str) -> HttpResponse:
 def label_stock_calibration(request: HttpRequest, name: str) -> HttpResponse:
     """Give out the page of ruled frames to hold against the stock."""
     try:
-        pdf = calibration_pdf(stock_called(name), shifted=request.GET.get("shifted") == "yes")
+        shifted = request.GET.get("shifted") == "yes"
+        pdf = calibration_pdf(stock_called(name), shifted=shifted, language=get_language() or "")
     except NurseryError as error:
         return _not_printed(request, error)
     return _as_pdf(pdf, f"calibration-{name}.pdf")
@@ -100,15 +105,19 @@ def label_stock_test(request: HttpRequest, name: str) -> HttpResponse:
 
 def _test_row(request: HttpRequest) -> LabelRow:
     address = own_setting("label_address") or request.build_absolute_uri("/")
+    language = labels_language()
     return LabelRow(
         kind="tray",
         code="26W14-000-01-X",
         url=f"{address.rstrip('/')}/t/26W14-000-01-X",
         name_runs=(("Dryopteris affinis", True), (" 'Crispa Gracilis'", False)),
-        sown_text="sown Mon 30 Mar 2026 (wk 14)",
+        sown_text=on_day("sown", date(2026, 3, 30), language=language),
         lot_code="L26-000-X",
         tray_number="1",
-        extra_lines=("test print, no tray",),
+        lot_word=said("lot", language=language),
+        tray_word=said("tray", language=language),
+        extra_lines=(said("test print, no tray", language=language),),
+        language=language,
     )
 
 

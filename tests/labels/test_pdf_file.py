@@ -22,7 +22,7 @@ def written(pages: int = 2) -> bytes:
         resources = dictionary({"XObject": dictionary({"L1": reference(form)})})
         pdf.add_page(width=100, height=50, content=b"/L1 Do", resources=resources)
     pdf.add(b"<</Late true>>", number=later)
-    pdf.finish(title="Étiquettes")
+    pdf.finish(title="Étiquettes", language="fr")
     return target.getvalue()
 
 
@@ -55,7 +55,7 @@ def test_a_reserved_object_that_was_never_written_is_noticed() -> None:
     pdf = PdfFile(io.BytesIO())
     pdf.reserve()
     with pytest.raises(KeyError):
-        pdf.finish(title="")
+        pdf.finish(title="", language="de")
 
 
 @PRINTER

@@ -107,7 +107,7 @@ def test_the_bench_page_and_its_day_speak_the_nurserys_language(tablet, hand, ha
     assert words is not None
     assert json.loads(words[1])["round_done"] == "Der Rundgang ist fertig"
     assert 'lang="de"' in german
-    assert "Schale scannen" in german
+    assert 'placeholder="Scannen"' in german
     day = tablet.get("/bench/day.json").json()
     assert day["stages"]["first_frond"] == "erster Wedel"
     assert day["trays"][0]["stage_label"] == "erster Wedel"

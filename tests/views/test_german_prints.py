@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils import translation
 
 from batches.models import Person, PlannedSowing, Tray, Treatment
+from batches.services.own_settings import set_own
 from batches.views import pdf_file, register_pdf
 from batches.views.errors import went_wrong
 from batches.views.no_room import no_room
@@ -26,6 +27,7 @@ from tests.factories import (
     TaxonFactory,
     TrayFactory,
 )
+from tests.labels.paper import PRINTER, run, unpacked, words
 from tests.views.test_german_office import english
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fixed_clock")]
@@ -168,3 +170,28 @@ def test_the_days_of_the_prints_are_written_as_german_writes_them(german, tray):
     # ISO 8601: 10 June 2026 lies in week 24.
     assert date(2026, 6, 10) == TODAY
     assert "Mi 10. Juni 2026 (KW 24)" in answer
+
+
+@PRINTER
+def test_pdfs_name_their_language_and_labels_that_of_the_nursery(office, tray, tmp_path):
+    set_own(name="language", value="de")
+    wanted = {"codes": tray.code, "kind": "tray", "stock": "a4-24", "copies": "1", "start_at": "1"}
+    german = {
+        "labels": office.post(reverse("batches:labels"), wanted | {"do": "print"}),
+        "test": office.get(reverse("batches:label-stock-test", args=["a4-24"])),
+    }
+    english_ones = {"calibration": reverse("batches:label-stock-calibration", args=["a4-24"])}
+    english_ones["sowings"] = reverse("batches:sowing-list")
+    # ISO 32000-1, 7.7.2 and 14.9.2: the catalogue's Lang is the language of the text.
+    for name, answer in german.items():
+        assert b"/Lang (de)" in unpacked(answer.content), name
+    for name, address in english_ones.items():
+        assert b"/Lang (en-" in unpacked(office.get(address).content), name
+    file = tmp_path / "labels.pdf"
+    file.write_bytes(german["test"].content)
+    assert "Probedruck, keine Schale" in words(file)
+    assert "ausgesät Mo 30. März 2026 (KW 14)" in words(file)
+    assert "Etiketten, A4" in run("pdfinfo", file)
+    Person.objects.update(language="de")
+    file.write_bytes(office.get(english_ones["calibration"]).content)
+    assert "Mit 100 % drucken." in words(file)
