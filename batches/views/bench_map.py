@@ -19,6 +19,7 @@ from batches.services.map_filters import HELD, SUSPECT, Filters, benches_of_map,
 from batches.services.moves import move
 from batches.services.shut_places import shut_places
 from batches.templatetags.bench_grid import place_html
+from batches.templatetags.frond import in_words
 from batches.views import clock
 from batches.views.access import for_hands
 
@@ -86,7 +87,7 @@ def move_tray(request: HttpRequest) -> JsonResponse:
         revision = int(request.POST.get("revision", ""))
     except ValueError:
         error = "The place could not be read. Nothing was moved; tap the tray and the place again."
-        return JsonResponse({"error": error}, status=HTTPStatus.BAD_REQUEST)
+        return JsonResponse({"error": in_words(error)}, status=HTTPStatus.BAD_REQUEST)
     try:
         move(
             trays=[tray],
@@ -99,7 +100,7 @@ def move_tray(request: HttpRequest) -> JsonResponse:
             revisions={tray.pk: revision},
         )
     except NurseryError as error:
-        return JsonResponse({"error": error.message}, status=HTTPStatus.CONFLICT)
+        return JsonResponse({"error": in_words(error.message)}, status=HTTPStatus.CONFLICT)
     drawn_anew = {bench.pk} if before[0] is None else {bench.pk, before[0].pk}
     benches = list(Bench.objects.select_related("house").filter(pk__in=drawn_anew))
     plans = {
@@ -113,7 +114,7 @@ def move_tray(request: HttpRequest) -> JsonResponse:
     if before[0] is not None and before[1] and before[2]:
         places.append(_drawn(plans[before[0].code], before[1], before[2]))
     words = f"{tray.code} now stands on {bench.code}, row {row}, column {column}."
-    return JsonResponse({"places": places, "message": words})
+    return JsonResponse({"places": places, "message": in_words(words)})
 
 
 def _drawn(plan: BenchPlan, row: int, column: int) -> dict[str, str | int]:

@@ -6,6 +6,7 @@
   const side = document.getElementById("tray-card-place");
   const bar = document.getElementById("move-bar");
   if (!benches || !side || !bar) return;
+  // What is said stands in the bar's data, in the page's language.
   const words = bar.querySelector("p");
   let moving = null;
 
@@ -120,14 +121,14 @@
     if (grid && event.target.matches(".cell")) rest(grid, event.target);
   });
 
-  const failed = () => say("The server did not answer. Nothing was moved; try again.");
+  const failed = () => say(bar.dataset.unread);
 
   benches.addEventListener("click", (event) => {
     const cell = event.target.closest(".cell");
     if (!cell || event.ctrlKey || event.metaKey || event.shiftKey) return;
     if (cell.classList.contains("free")) {
       if (moving) moveTo(cell).catch(failed);
-      else say("This place is free. Open a tray and choose Move to bring it here.");
+      else say(bar.dataset.free);
       return;
     }
     event.preventDefault();
@@ -150,7 +151,7 @@
     if (cell) cell.classList.add("picked");
     // On a phone the card lies over the map, and the free places are wanted now.
     if (matchMedia("(max-width: 59.99em)").matches) side.replaceChildren();
-    say("Moving " + moving.code + ": choose a free place.");
+    say(bar.dataset.moving.replace("{code}", moving.code));
   });
 
   bar.querySelector("button").addEventListener("click", stop);

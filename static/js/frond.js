@@ -51,22 +51,13 @@
     lastTapAt = event.timeStamp;
   }, true);
 
-  const STILL_HERE = " What you typed is still here.";
-  const SAYINGS = {
-    401: "You are signed out." + STILL_HERE + " Sign in, then send it again.",
-    403: "You are signed out, or this is not yours to do." + STILL_HERE + " Sign in, then send it again.",
-    404: "The server does not know this any more. Reload the page to see how things stand.",
-    409: "Somebody else changed this first." + STILL_HERE + " Reload the page in another tab and compare.",
-    413: "This is too large to send." + STILL_HERE + " Make the photo or the file smaller.",
-    429: "Too many tries in a row." + STILL_HERE + " Wait half a minute, then send it again.",
-    503: "The server is busy and stored nothing." + STILL_HERE + " Send it again in a moment.",
-  };
-
-  function failed(text, { signIn = false } = {}) {
+  // What it says stands in the banner's data, in the page's language: by the answer's number, or a name.
+  function failed(names, { own = "", number = "", signIn = false } = {}) {
     const banner = document.getElementById("send-failed");
     if (!banner) return;
     banner.hidden = false;
-    banner.querySelector("p").textContent = text;
+    const known = names.find((name) => name in banner.dataset);
+    banner.querySelector("p").textContent = own || banner.dataset[known].replace("{n}", number);
     const link = banner.querySelector("a");
     if (link) link.hidden = !signIn;
   }
@@ -74,13 +65,8 @@
   // Only a form that carries the id of what it makes may be sent twice and stored once.
   function noAnswer(event) {
     const { verb, formData } = event.detail.requestConfig;
-    if (verb === "get") {
-      failed("The server did not answer. Nothing here has changed; try again when the server is there.");
-      return;
-    }
-    failed("The server did not answer, so it is not known whether this was stored." + STILL_HERE + (formData.has("record_id")
-      ? " Send it again: nothing is stored twice."
-      : " Look in another tab whether it was stored, and if not, send it again."));
+    if (verb === "get") failed(["unread"]);
+    else failed([formData.has("record_id") ? "once" : "unsure"]);
   }
   document.addEventListener("htmx:sendError", noAnswer);
   document.addEventListener("htmx:timeout", noAnswer);
@@ -88,8 +74,7 @@
     const { status, responseText } = event.detail.xhr;
     const kind = event.detail.xhr.getResponseHeader("Content-Type") || "";
     const own = kind.startsWith("text/plain") && responseText.length <= 400 ? responseText.trim() : "";
-    failed(own || SAYINGS[status] || "The server could not do this (answer " + status + ")." + STILL_HERE,
-      { signIn: status === 401 || status === 403 });
+    failed([String(status), "other"], { own, number: status, signIn: status === 401 || status === 403 });
   });
   document.addEventListener("htmx:afterRequest", (event) => {
     const banner = document.getElementById("send-failed");

@@ -16,6 +16,6 @@
     else if (eighths !== null) sum = Math.floor((2 * eighths * Number(field("eighths").dataset.cells) + 8) / 16);
     const said = box.querySelector("[data-rough-sum]");
     said.hidden = sum === null || !(sum >= 0);
-    if (!said.hidden) said.textContent = `about ${sum} ${said.dataset.unit}`;
+    if (!said.hidden) said.textContent = said.dataset.words.replace("0", sum);
   });
 })();

@@ -8,7 +8,7 @@ for (const place of document.querySelectorAll(".time-left")) {
     const left = Math.max(0, Math.round((until - performance.now()) / 1000));
     words.textContent = `${Math.floor(left / 60)}:${String(left % 60).padStart(2, "0")}`;
     if (left === 0) {
-      place.textContent = "The code is over. Make a new one.";
+      place.textContent = place.dataset.over;
       clearInterval(timer);
     }
   }, 1000);

@@ -1,4 +1,4 @@
-"""Does the bench page speak the nursery's language, and do its scripts hold no words?"""
+"""Does the bench page speak the nursery's language, and do scripts hold no words?"""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ from batches.models import Person
 from batches.services.bench_words import BENCH_WORDS, bench_words
 from batches.services.language import CATALOGUES
 from batches.services.own_settings import set_own
-from tests.factories import TrayFactory
+from tests.factories import BenchFactory, TrayFactory
+from tests.views.test_german import ENGLISH
 
-SCRIPTS = sorted((Path(settings.BASE_DIR) / "static" / "js").glob("bench_*.js"))
-#: the bench map is an office page; its words are marked there
-SCRIPTS = [path for path in SCRIPTS if path.name != "bench_map.js"]
+#: those of the office pages find their words in the page, beside what they say them of
+SCRIPTS = sorted((Path(settings.BASE_DIR) / "static" / "js").glob("*.js"))
 _COMMENT = re.compile(r"^\s*//.*$|(?<=[;,{(])\s*//.*$|/\*.*?\*/", re.MULTILINE | re.DOTALL)
 _LITERAL = re.compile(r'"((?:[^"\\\n]|\\.)*)"|\'((?:[^\'\\\n]|\\.)*)\'|`((?:[^`\\]|\\.)*)`')
 #: what stands in quotation marks and is read by the machine alone
@@ -43,7 +43,7 @@ def shown_by(script: str) -> list[str]:
 
 
 @pytest.mark.parametrize("path", SCRIPTS, ids=lambda path: path.name)
-def test_no_script_of_the_bench_page_holds_words_of_its_own(path: Path) -> None:
+def test_no_script_holds_words_of_its_own(path: Path) -> None:
     assert shown_by(path.read_text(encoding="utf-8")) == []
 
 
@@ -112,3 +112,26 @@ def test_the_bench_page_and_its_day_speak_the_nurserys_language(tablet, hand, ha
     assert day["stages"]["first_frond"] == "erster Wedel"
     assert day["trays"][0]["stage_label"] == "erster Wedel"
     assert {"word": "mould", "label": "Schimmel"} in day["signs"]
+
+
+@pytest.mark.django_db
+@pytest.mark.usefixtures("fixed_clock")
+def test_what_scripts_say_of_office_pages_stands_in_them_in_german(manager, manager_person) -> None:
+    Person.objects.filter(pk=manager_person.pk).update(language="de")
+    bench = BenchFactory(name="Tisch 1", rows=3, columns=4)
+    tray = TrayFactory(bench=bench, row=1, column=1, cells_of_84=True, batch__route="bought_in")
+    said = re.compile(r'data-(\d{3}|other|unread|once|unsure|free|moving|over|words)="([^"]*)"')
+    found: dict[str, str] = {}
+    for address in (reverse("batches:bench-map"), reverse("batches:tray", args=[tray.code])):
+        found |= dict(said.findall(manager.get(address).content.decode()))
+    enrol = manager.post(reverse("batches:tablet-enrol"), {"name": "Tablet 4"}, follow=True)
+    found |= dict(said.findall(enrol.content.decode()))
+    assert {name for name, words in found.items() if ENGLISH.search(words)} == set()
+    assert found["413"].startswith("Das ist zu groß")
+    assert found["words"] == "etwa 0 Pflanzen"
+    assert {"401", "other", "unread", "once", "unsure", "free", "moving", "over"} < set(found)
+    move = {"tray": tray.code, "revision": tray.revision, "bench": bench.code}
+    answer = manager.post(reverse("batches:bench-move"), move | {"row": "2", "column": "3"}).json()
+    assert answer["message"] == f"{tray.code} steht jetzt auf {bench.code}, Reihe 2, Spalte 3."
+    answer = manager.post(reverse("batches:bench-move"), move | {"row": "x"}).json()
+    assert answer["error"].startswith("Der Platz war nicht lesbar.")

@@ -114,10 +114,10 @@ def test_no_english_word_is_left_in_the_weekly_note_or_where_nothing_is(german, 
     left: dict[str, list[str]] = {}
     for week in ("", "2026-W12", "jetzt"):
         answer = german.get(reverse("batches:weekly-note"), {"week": week}, follow=True)
-        left |= {week: words} if (words := english(answer)) else {}
+        left |= {week: texts} if (texts := english(answer)) else {}
     answer = german.get(reverse("batches:today"))
     assert "noch zu liefern an Marl-Garten" in answer.content.decode()
-    left |= {"today": words} if (words := english(answer)) else {}
+    left |= {"today": texts} if (texts := english(answer)) else {}
     assert left == {}
 
 
@@ -152,7 +152,7 @@ def test_no_english_word_is_left_when_an_old_sowing_book_is_brought_in(german, t
         (ferns, {"fern_0": "new"}),
     ):
         answers += [german.post(address, fields, follow=True)]
-    left = [words for answer in answers if (words := english(answer))]
+    left = [texts for answer in answers if (texts := english(answer))]
     assert left == []
 
 
