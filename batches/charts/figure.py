@@ -10,6 +10,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.utils.formats import get_format
+from django.utils.translation import get_language
+
+from batches.services.language import said
+
 Figure = dict[str, Any]
 Traces = list[dict[str, Any]]
 
@@ -21,14 +26,14 @@ PATTERNS = ("", "/", "\\", "x", "-", "|", "+", ".")
 
 
 def figure(data: Traces, *, x: str, y: str, height: int, **layout: Any) -> Figure:
-    """Return a checked figure with titled axes on plain paper."""
+    """Return a checked figure with titled axes on plain paper, in the reader's language."""
     import plotly.graph_objects as go
 
     axis = {"gridcolor": HAIR, "linecolor": INK, "zerolinecolor": HAIR, "automargin": True}
     font = {"family": "Atkinson, Arial, sans-serif", "size": 15, "color": INK}
     drawn = go.Figure(
         {
-            "data": data,
+            "data": [_in_language(trace) for trace in data],
             "layout": {
                 "template": None,
                 "font": font,
@@ -38,12 +43,23 @@ def figure(data: Traces, *, x: str, y: str, height: int, **layout: Any) -> Figur
                 "plot_bgcolor": "#ffffff",
                 "hovermode": "closest",
                 "dragmode": False,
+                "separators": get_format("DECIMAL_SEPARATOR") + get_format("THOUSAND_SEPARATOR"),
                 "legend": {"orientation": "h", "y": 1.02, "yanchor": "bottom", "x": 0},
                 **layout,
-                "xaxis": {**axis, "title": {"text": x}, **layout.get("xaxis", {})},
-                "yaxis": {**axis, "title": {"text": y}, **layout.get("yaxis", {})},
+                "xaxis": {**axis, "title": {"text": in_words(x)}, **layout.get("xaxis", {})},
+                "yaxis": {**axis, "title": {"text": in_words(y)}, **layout.get("yaxis", {})},
             },
         }
     )
     found: Figure = drawn.to_dict()
     return found
+
+
+def in_words(text: str) -> str:
+    """Return a text of a drawing as the reader's language says it."""
+    return said(text, language=get_language() or "")
+
+
+def _in_language(trace: dict[str, Any]) -> dict[str, Any]:
+    words = {key: in_words(trace[key]) for key in ("name", "hovertemplate") if key in trace}
+    return trace | words

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from batches.charts.figure import FILLS, FROND, INK, PATTERNS, Figure, Traces, figure
+from batches.charts.figure import FILLS, FROND, INK, PATTERNS, Figure, Traces, figure, in_words
 from batches.services.survival_groups import GroupRate, MonthLosses
 
 #: causes with a colour of their own
@@ -14,7 +14,7 @@ MOST_CAUSES = 5
 def survival_bars(rates: Sequence[GroupRate]) -> Figure:
     """Draw each share that came through as a bar with its 95 % interval."""
     shown = [rate for rate in rates if rate.estimate.rate is not None]
-    names = [rate.label for rate in shown]
+    names = [in_words(rate.label) for rate in shown]
     shares = [rate.estimate.rate or 0.0 for rate in shown]
     above = [max(rate.estimate.high - share, 0) for rate, share in zip(shown, shares, strict=True)]
     below = [max(share - rate.estimate.low, 0) for rate, share in zip(shown, shares, strict=True)]
@@ -64,7 +64,7 @@ def losses_by_month(months: Sequence[MonthLosses]) -> Figure:
         {
             "type": "bar",
             "name": cause,
-            "x": [month.label for month in months],
+            "x": [in_words(month.label) for month in months],
             "y": plants,
             "marker": {
                 "color": FILLS[place % len(FILLS)],

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from batches.charts.figure import BAND, BLUE, FROND, Figure, Traces, figure
+from batches.charts.figure import BAND, BLUE, FROND, Figure, Traces, figure, in_words
 from batches.core.forecast import Band
 
 
@@ -54,6 +54,7 @@ def forecast_fan(labels: Sequence[str], bands: Sequence[Band]) -> Figure:
 
 def trays_needed(days: Sequence[str], trays: Sequence[int]) -> Figure:
     """Draw how later sowings need more trays."""
+    day = in_words("%d %b %Y")
     data: Traces = [
         {
             "type": "scatter",
@@ -73,5 +74,5 @@ def trays_needed(days: Sequence[str], trays: Sequence[int]) -> Figure:
         height=340,
         showlegend=False,
         yaxis={"rangemode": "tozero"},
-        xaxis={"type": "date"},
+        xaxis={"type": "date", "tickformat": day, "hoverformat": day},
     )

@@ -236,8 +236,9 @@ def alarms(*, alarm: UUID | None = None) -> tuple[Alarm, ...]:
 
 def who_may_lift() -> str:
     """Return the names of the managers, to be asked: “Greta Lunn or Una Tarn”."""
-    names = Person.objects.filter(role="manager", is_active=True).order_by("name")
-    return " or ".join(names.values_list("name", flat=True)) or "a manager"
+    managers = Person.objects.filter(role="manager", is_active=True).order_by("name")
+    *names, last = managers.values_list("name", flat=True) or ("a manager",)
+    return f"{', '.join(names)} or {last}" if names else last
 
 
 def require_not_held(tray: Tray) -> None:

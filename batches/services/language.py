@@ -14,6 +14,9 @@ from functools import cache
 from operator import itemgetter
 from pathlib import Path
 
+from django.utils import translation
+from django.utils.formats import get_format
+
 from batches.core.catalogues import compiled, read_catalogue
 
 #: language → its own name; the first is the one in which texts are written
@@ -34,6 +37,8 @@ _AS_IS = frozenset({"who", "house", "name", "product", "why", "bench", "fern"})
 _NUMBERS = frozenset("nmkj")
 #: a place that begins so holds a code, and nothing but one
 _CODE = "code"
+#: a place that begins so holds a number as code writes it, “5,200.5”; it gets the language's marks
+_WRITTEN = "number"
 #: so many sentences may stand one within another
 _DEEPEST = 6
 
@@ -69,11 +74,22 @@ def said(text: str, *, language: str, depth: int = 0) -> str:
         match = pattern.fullmatch(text)
         if match is not None:
             places = {
-                name: value if name in _AS_IS else said(value, language=language, depth=depth + 1)
+                name: _place_said(name, value, language=language, depth=depth)
                 for name, value in match.groupdict(default="").items()
             }
             return words.format(**places)
     return text
+
+
+def _place_said(name: str, value: str, *, language: str, depth: int) -> str:
+    """Return what stands in a place: a name as it is, a number with the language's marks."""
+    if name in _AS_IS:
+        return value
+    if name.startswith(_WRITTEN):
+        with translation.override(language):
+            marks = {",": get_format("THOUSAND_SEPARATOR"), ".": get_format("DECIMAL_SEPARATOR")}
+        return value.translate(str.maketrans(marks))
+    return said(value, language=language, depth=depth + 1)
 
 
 def _day_said(day: re.Match[str], catalogue: dict[str, str]) -> str:
@@ -109,7 +125,7 @@ def sentences_of(language: str) -> dict[str, list[tuple[int, re.Pattern[str], st
     found = [
         (english, words)
         for english, words in catalogue_of(language).items()
-        if "{" in english and "\x00" not in english and "%" not in english
+        if "{" in english and "\x00" not in english and "%(" not in english
     ]
     found.sort(key=lambda pair: -len(_BRACES.sub("", pair[0])))
     often = Counter(word for english, _ in found for word in _whole_words(english))
@@ -137,7 +153,8 @@ def _pattern(english: str) -> re.Pattern[str]:
         name = match[1]
         again = name in seen
         seen.add(name)
-        holds = r"[-+]?[\d.,]+" if name in _NUMBERS else ".+?"
+        number = name in _NUMBERS or name.startswith(_WRITTEN)
+        holds = r"[-+]?[\d.,]+(?:e[-+]?\d+)?" if number else ".+?"
         holds = r"[\w.-]+" if name.startswith(_CODE) else holds
         return f"(?P={name})" if again else f"(?P<{name}>{holds})"
 

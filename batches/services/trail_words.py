@@ -140,6 +140,11 @@ def _tray_station(tray: Tray, *, held: str) -> Station:
     )
 
 
+def _raised(batch: Batch) -> str:
+    route = batch.get_route_display()
+    return route if batch.route == "bought_in" else f"raised from {route}"
+
+
 def _others(codes: dict[str, set[str]]) -> dict[Node, Station]:
     found: dict[Node, Station] = {}
     for batch in Batch.objects.filter(code__in=codes["batch"]).select_related("taxon"):
@@ -148,7 +153,7 @@ def _others(codes: dict[str, set[str]]) -> dict[Node, Station]:
             code=batch.code,
             url_name="batches:batch",
             fern_html=batch.taxon.name.html,
-            words=f"raised from {batch.get_route_display()}",
+            words=_raised(batch),
             on=batch.started_on,
             day_word="started",
         )
@@ -170,11 +175,8 @@ def _others(codes: dict[str, set[str]]) -> dict[Node, Station]:
             code=source.code,
             url_name="batches:stock-plant",
             fern_html=source.taxon.name.html,
-            words=", ".join(
-                word
-                for word in (source.get_kind_display(), where, source.get_provenance_display())
-                if word
-            ),
+            words=f"{source.get_kind_display()}{f' ({where})' if where else ''}, "
+            f"{source.get_provenance_display()}",
             on=None,
         )
     for medium in MediumBatch.objects.filter(code__in=codes["medium"]):

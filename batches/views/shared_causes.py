@@ -12,6 +12,7 @@ from django.views.decorators.http import require_GET
 from batches.core.errors import NurseryError
 from batches.core.signs import CAUSE_WORDS, SIGN_WORDS, TROUBLES, Sign
 from batches.services.failing_trays import FACTORS, what_trays_share
+from batches.templatetags.frond import in_words
 from batches.views import clock
 from batches.views.access import for_hands
 
@@ -33,6 +34,7 @@ def shared_causes(request: HttpRequest) -> HttpResponse:
         asked = what_trays_share(sign=sign, since=since, on=today)
     except NurseryError as refused:
         error = refused.message
+    lines = _lines(asked.found.lines) if asked else []
     context: dict[str, Any] = {
         "words": [
             (word, _words(word)) for word in dict.fromkeys((*TROUBLES_IN_ORDER, *CAUSE_WORDS))
@@ -42,7 +44,8 @@ def shared_causes(request: HttpRequest) -> HttpResponse:
         "since": since,
         "error": error,
         "found": asked.found if asked else None,
-        "lines": _lines(asked.found.lines) if asked else [],
+        "lines": lines,
+        "first": next((line for line in lines[:1] if line["line"].stands_out), None),
     }
     return render(request, "batches/shared_causes/page.html", context)
 
@@ -73,10 +76,18 @@ def _lines(lines: Any) -> list[dict[str, Any]]:
     return [
         {
             "line": line,
-            "factor": FACTORS.get(line.factor, line.factor),
-            "same": [(FACTORS.get(factor, factor), value) for factor, value in
-                     line.cannot_be_told_apart],
+            "factor": in_words(FACTORS.get(line.factor, line.factor)),
+            "value": _value(line.factor, line.value),
+            "same": [
+                (in_words(FACTORS.get(factor, factor)), _value(factor, value))
+                for factor, value in line.cannot_be_told_apart
+            ],
         }
         for line in lines
         if line.affected
-    ][:MOST_LINES]  # fmt: skip
+    ][:MOST_LINES]
+
+
+def _value(factor: str, value: str) -> str:
+    """Return a value in the reader's language; codes and names stay as they are."""
+    return in_words(value) if factor.startswith("container") else value

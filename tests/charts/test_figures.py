@@ -7,6 +7,7 @@ import math
 from datetime import timedelta
 
 import pytest
+from django.utils import translation
 
 from batches.charts.plants import MOST_CAUSES, losses_by_month, survival_bars
 from batches.charts.pots import forecast_fan, trays_needed
@@ -129,3 +130,19 @@ def test_rows_without_anything_seen_still_make_a_curve():
         rows=rows,
     )  # fmt: skip
     json.dumps(stage_curve(times), allow_nan=False)
+
+
+def test_a_drawing_is_written_in_the_readers_language_with_its_marks():
+    bands = [Band(low=0, likely=1_200, high=2_400)]
+    with translation.override("de"):
+        fan, later = forecast_fan(["2026-W49"], bands), trays_needed(["2026-12-01"], [3])
+        (bars,) = survival_bars([rate("A", 80, 60)])["data"]
+    assert set(traces(fan)) == {"hoch", "niedrig", "wahrscheinlich"}
+    assert fan["layout"]["yaxis"]["title"]["text"] == "insgesamt verkaufsfertige Töpfe"
+    assert all("Töpfe" in trace["hovertemplate"] for trace in fan["data"])
+    assert (fan["layout"]["separators"], later["layout"]["separators"]) == (",.", ",.")
+    assert later["layout"]["xaxis"]["tickformat"] == "%d.%m.%Y"
+    assert list(bars["y"]) == ["A, pikiert"]
+    in_english = forecast_fan(["2026-W49"], bands)
+    assert set(traces(in_english)) == {"high", "low", "likely"}
+    assert in_english["layout"]["separators"] == ".,"

@@ -17,6 +17,7 @@ TRIAL = {
         "Zuletzt angesehen {when}; {kept} wird alle {n} Tage angesehen.",
     "by {name} on {day}": "von {name} am {day}",
     "row{n}": "Reihe{n}",
+    "It holds {number} spores a mL, {k}%.": "Sie enthält {number} je ml, {k} %.",
     "Nov": "Nov.", "Tue": "Di", "wk": "KW", "%(day)s %(month)s": "%(day)s. %(month)s",
 }  # fmt: skip
 
@@ -45,6 +46,8 @@ def forget() -> object:
         ("Tue 24 Nov 2026 (wk 48)", "Di 24. Nov. 2026 (KW 48)"),
         ("24 Nov", "24. Nov."),
         ("row3", "Reihe3"),
+        ("It holds 5,200.5 spores a mL, 9%.", "Sie enthält 5.200,5 je ml, 9 %."),
+        ("It holds many spores a mL, 9%.", "It holds many spores a mL, 9%."),
         ("Tue 24 Nov 2026, 09:12", "Di 24. Nov. 2026, 09:12"),
         ("by Bryn Hale on 24 Nov 2026", "von Bryn Hale am 24. Nov. 2026"),
         ("nothing of the kind", "nothing of the kind"),

@@ -28,7 +28,9 @@ MARKED = sorted(
     for path in TEMPLATES.rglob("*.html")
     if "{% translate" in path.read_text(encoding="utf-8")
 )
-_TRANSLATED = re.compile(r"""\{% translate (?:"((?:[^"\\]|\\.)*)"|'((?:[^'\\]|\\.)*)')""")
+_TRANSLATED = re.compile(
+    r"""\{% translate (?:"((?:[^"\\]|\\.)*)"|'((?:[^'\\]|\\.)*)')(?: context ["'](\w+)["'])?"""
+)
 #: words that no German sentence holds
 ENGLISH = re.compile(
     r"\b(the|is|are|of|and|with|from|look|looks|looked|tray|trays|since|not|to|by|for|its|any|"
@@ -46,7 +48,10 @@ def test_the_pages_of_the_bench_are_marked() -> None:
 @pytest.mark.parametrize("name", MARKED)
 def test_every_marked_text_has_its_german(name: str) -> None:
     text = (TEMPLATES / name).read_text(encoding="utf-8")
-    marked = {one or other for one, other in _TRANSLATED.findall(text)}
+    marked = {
+        f"{context}\x04{one or other}" if context else one or other
+        for one, other, context in _TRANSLATED.findall(text)
+    }
     assert marked - set(catalogue_of("de")) == set()
 
 
