@@ -33,6 +33,7 @@ pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("fixed_clock")]
 
 
 def english(answer) -> list[str]:
+    """Return what is left in English on a page."""
     return english_in(answer, MORE_ENGLISH)
 
 
@@ -90,7 +91,7 @@ def trails(nursery) -> list[str]:
 
 def sums() -> list[str]:
     """Return the addresses of the small sums, asked and answered."""
-    answered = {
+    answered: dict[str, dict[str, object]] = {
         "suspension": {"counts": "20 30", "dilution": 1, "ml_counted": 0.0001, "want": 5000,
                        "ml": 200},
         "density": {"trays": 3, "cm2": 693, "per_cm2": 60, "germination": 60, "strength": 5000,
@@ -99,7 +100,10 @@ def sums() -> list[str]:
         "feed": {"nitrogen": 20, "mg_n": 50, "litres": 10, "injector": 100},
     }  # fmt: skip
     thin = answered["suspension"] | {"counts": "0 0", "want": 9_000_000}
-    asked = [(what, {}) for what in answered] + [*answered.items(), ("suspension", thin)]
+    asked: list[tuple[str, dict[str, object]]] = [(what, {}) for what in answered] + [
+        *answered.items(),
+        ("suspension", thin),
+    ]
     return [
         reverse("batches:reckon", args=[what])
         + (f"?reckon=yes&{urlencode(query)}" if query else "")
@@ -161,7 +165,7 @@ def test_no_english_word_is_left_where_the_trade_is_done_or_refused(german) -> N
         (reverse("batches:tray-deed", args=[german["pots"].code, "dispatch"]), {"quantity": 1}),
     ]  # fmt: skip
     client = german["client"]
-    left = {}
+    left: dict[str, list[str]] = {}
     for address, fields in deeds:
         answer = client.post(address, fields, follow=True)
         left |= {f"{address} {fields}": words} if (words := english(answer)) else {}
