@@ -20,9 +20,11 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from tests.bench.figure import Figure
+from tests.faults.desk import Desk
 from tests.running_nursery import ROOT, RunningNursery
 
 REPEATS, WITHIN_S = 5, 60.0
+PRINTED = 24
 BARE_URLS = """
 from django.http import JsonResponse
 from django.urls import path
@@ -188,7 +190,41 @@ def _memory(nursery: RunningNursery, bare: Path) -> list[Figure]:
                   environment=nursery.environment, port=port) as served:  # fmt: skip
         time.sleep(3)  # its rounds look after what is due
         idle = _resident_mb(served.process.pid)
-    return [Figure("memory of the idle server", idle, "MB", floor, idle / floor, "told", True)]
+    printing = _memory_when_printed(nursery)
+    return [
+        Figure("memory of the idle server", idle, "MB", floor, idle / floor, "told", True),
+        Figure(f"memory once {PRINTED} labels were printed, with the process that draws them",
+               printing, "MB", floor, printing / floor, "told", True),
+    ]  # fmt: skip
+
+
+def _memory_when_printed(nursery: RunningNursery) -> float:
+    """Print a sheet of labels as a person does, and add up the server and its children."""
+    make = f"from tests.factories import TrayFactory as make; make.create_batch({PRINTED})"
+    said = nursery.command(
+        "shell", "--no-imports", "--command", f"{make}; from batches.models import Tray; "
+        "print(*Tray.objects.values_list('code', flat=True))",
+    )  # fmt: skip
+    nursery.start()
+    try:
+        assert nursery.process is not None
+        desk = Desk(nursery)
+        desk.sign_in("hand")
+        desk.get("/labels/")
+        status, sheet = desk.post_and_read(
+            "/labels/", kind="tray", codes=said.stdout.splitlines()[-1], stock="a4-24",
+            start_at="1", copies="1",
+        )  # fmt: skip
+        if status != 200 or not sheet.startswith(b"%PDF"):
+            raise AssertionError(f"no labels were printed: {status}")
+        server = nursery.process.pid
+        threads = Path(f"/proc/{server}/task").glob("*/children")
+        children = " ".join(one.read_text(encoding="ascii") for one in threads).split()
+        if not children:
+            raise AssertionError("the process that draws labels is not there")
+        return sum(map(_resident_mb, [server, *map(int, children)]))
+    finally:
+        nursery.stop()
 
 
 def _resident_mb(pid: int) -> float:
