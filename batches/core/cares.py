@@ -6,6 +6,7 @@ source, and a product's label comes before them. Nothing is ever fed before the 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
@@ -36,6 +37,12 @@ WEANING: tuple[tuple[int, str], ...] = (
 )
 FEED_EVERY = 21
 SLOW_RELEASE_AFTER = 14
+#: stages in which any care may fall due
+CARED_STAGES = frozenset(
+    stage
+    for stage in Stage
+    if STAGE_FACTS[stage].fed or stage in (Stage.PRICKED_OUT, Stage.POTTED_UP)
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,6 +77,11 @@ def cares_due(tray: CaredFor, *, on: date, wanted: frozenset[Care]) -> tuple[Car
     rules = {Care.WEAN: _wean, Care.FEED: _feed, Care.SLOW_RELEASE: _slow_release}
     found = (rules[care](tray) for care in Care if care in wanted)
     return tuple(due for due in found if due is not None and due.due_on <= on)
+
+
+def most_pressing(found: Sequence[CareDue], *, on: date) -> CareDue | None:
+    """Return the care to give first; None where none is due. The next comes once it is given."""
+    return max(found, key=lambda due: (on - due.due_on).days / due.should_take, default=None)
 
 
 def _wean(tray: CaredFor) -> CareDue | None:

@@ -15,7 +15,7 @@ looks, and what follows from them
     suspicion strays strikes set_aside settling taking
 a tray's deeds
     tray_life tray_page timeline picking picking_rules filling leaving laid_out selecting yields
-    ending moves keeping cares holds
+    ending moves keeping cares cares_in_brief holds
 the stock book
     stock_book stock_check stock_row_ids
 houses, benches, media, treatments

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID, uuid4
 
 from django.db import transaction
 
-from batches.core.cares import Care, CaredFor, CareDue, cares_due
+from batches.core.cares import Care, CaredFor, CareDue, cares_due, most_pressing
 from batches.core.errors import NotUnderstood
 from batches.core.lateness import TrayFacts
 from batches.core.stages import Route
 from batches.models import CareDone, CareReminder, Tray
 from batches.services.tray_life import require_day, require_since, require_standing
+
+#: of so many trays the cares given are asked for by name
+_FEW = 500
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,25 +53,43 @@ def care_lines(
 ) -> Iterable[CareLine]:
     """Yield the cares due with these trays on a day; one query. Control trays need none."""
     cared = [(tray, facts) for tray, facts in trays if not facts.control]
-    done: defaultdict[int, defaultdict[Care, list[date]]] = defaultdict(lambda: defaultdict(list))
-    rows = CareDone.objects.standing().filter(on__lte=on, tray__ended_on__isnull=True)
-    for tray_id, care, day in rows.values_list("tray_id", "care", "on"):
-        done[tray_id][Care(care)].append(day)
+    few = [tray.pk for tray, _ in cared] if len(cared) <= _FEW else None
+    given = given_cares(on=on, tray_ids=few)
     for tray, facts in cared:
-        given = {care: tuple(days) for care, days in done[tray.pk].items()}
         asked = CaredFor(
             route=tray.route,
             stage=facts.stage,
             stage_since=facts.origin,
             cover=tray.cover,
             rest=facts.rest,
-            done=given,
+            done=given.get(tray.pk, {}),
         )
         found = cares_due(asked, on=on, wanted=wanted.get(tray.route, frozenset()))
-        if found:
-            # One line a tray: the most pressing now, the next once that is given.
-            worst = max(found, key=lambda due: (on - due.due_on).days / due.should_take)
+        worst = most_pressing(found, on=on)
+        if worst is not None:
             yield CareLine(tray=tray, facts=facts, due=worst)
+
+
+def given_cares(
+    *, on: date, tray_ids: Sequence[int] | None = None
+) -> dict[int, dict[Care, tuple[date, ...]]]:
+    """Return the days on which cares were given by the end of a day, by tray; one query.
+
+    Parameters
+    ----------
+    tray_ids : sequence of int, optional
+        Only these trays; every standing one when not given.
+    """
+    rows = CareDone.objects.standing().filter(on__lte=on, tray__ended_on__isnull=True)
+    if tray_ids is not None:
+        rows = rows.filter(tray__in=tray_ids)
+    found: defaultdict[int, defaultdict[Care, list[date]]] = defaultdict(lambda: defaultdict(list))
+    for tray_id, care, day in rows.values_list("tray_id", "care", "on"):
+        found[tray_id][Care(care)].append(day)
+    return {
+        pk: {care: tuple(sorted(days)) for care, days in cares.items()}
+        for pk, cares in found.items()
+    }
 
 
 def give_care(

@@ -21,12 +21,21 @@ from django.db import connection
 from django.db.models import Case, Count, Q, When
 from django.db.models.functions import Collate
 
+from batches.core.cares import CareDue
 from batches.core.lateness import Due, DueFacts, dues, lateness_of
 from batches.core.stages import NO_GERMINATION_DAYS, Route, Stage
 from batches.models import Taxon, Tray
 from batches.models.tray import TrayQuerySet
+from batches.services.cares import wanted_cares
+from batches.services.cares_in_brief import CaredTray, cares_in_brief
 from batches.services.outlooks import Outlooks, load_outlooks
-from batches.services.overdue import DueLine, latest_first, lines_beside, overdue_lines_of
+from batches.services.overdue import (
+    DueLine,
+    care_lines_of,
+    latest_first,
+    lines_beside,
+    overdue_lines_of,
+)
 from batches.services.shut_places import shut_places
 
 #: so many groups are asked for by their conditions; for more, every tray with a line is read
@@ -207,7 +216,11 @@ def due_entries(*, on: date, now: datetime) -> DueDay:
         ),
         key=lambda group: _how_late(group.due, on=on),
     )  # fmt: skip
-    beside = tuple(_beside(line) for line in lines_beside(on=on, today=on, shut=shut))
+    wanted = wanted_cares()
+    cares = cares_in_brief(standing=shut.leave_open(Tray.objects.active()), on=on, wanted=wanted)
+    others = (_beside(line) for line in lines_beside(on=on, shut=shut))
+    # Sorted once: every page that is read sorts them anew, together with others.
+    beside = tuple(sorted((*(_cared(*one, on=on) for one in cares), *others), key=latest_first))
     kinds = Counter(entry.kind for entry in beside)
     for group in alike:
         kinds[group.due.kind] += group.trays
@@ -226,6 +239,10 @@ def lines_of(*, entries: Sequence[DueEntry], on: date) -> tuple[DueLine, ...]:
         for pk, tray in trays.items()
         for line in overdue_lines_of(tray=tray, on=on, outlooks=outlooks)
     }
+    if any(entry.kind == "care" for entry in entries):
+        by_code = {tray.code: pk for pk, tray in trays.items()}
+        for line in care_lines_of(trays=trays.values(), on=on, outlooks=outlooks):
+            made[by_code[line.tray or ""], "care"] = line
     found = (
         made.get((entry.tray_pk or 0, entry.kind)) if entry.line is None else entry.line
         for entry in entries
@@ -289,7 +306,7 @@ def _pickings(standing: TrayQuerySet, *, on: date) -> Iterator[_LateAlike]:
             yield _LateAlike(due, which, trays)
 
 
-def _entry(row: _Row, due: Due, *, on: date) -> DueEntry:
+def _entry(row: _Row | CaredTray, due: Due, *, on: date) -> DueEntry:
     return DueEntry(
         kind=due.kind,
         days_late=(on - due.due_on).days,
@@ -302,6 +319,11 @@ def _entry(row: _Row, due: Due, *, on: date) -> DueEntry:
         isolated=row.isolated,
         opened=row.opened_on is not None,
     )
+
+
+def _cared(row: CaredTray, care: CareDue, *, on: date) -> DueEntry:
+    due = Due(kind="care", due_on=care.due_on, should_take=care.should_take)
+    return replace(_entry(row, due, on=on), care=care.care)
 
 
 def _beside(line: DueLine) -> DueEntry:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Protocol
 
+from batches.core.cares import Care
 from batches.core.lateness import (
     Due,
     decision_reason,
@@ -20,6 +21,7 @@ from batches.core.lateness import (
     picking_reason,
     stage_reason,
 )
+from batches.core.stages import Route
 from batches.models import Tray
 from batches.services.cares import care_lines, wanted_cares
 from batches.services.outlooks import Outlooks, load_outlooks
@@ -102,13 +104,13 @@ def overdue_lines(*, on: date, today: date, now: datetime | None = None) -> tupl
     for one in here:
         if not shut.covers(one.tray):
             lines.extend(_tray_lines(one, on=on))
-    lines.extend(lines_beside(on=on, today=today, shut=shut))
+    lines.extend(_care_lines(on=on, today=today, shut=shut))
+    lines.extend(lines_beside(on=on, shut=shut))
     return tuple(sorted(lines, key=latest_first))
 
 
-def lines_beside(*, on: date, today: date, shut: ShutPlaces) -> Iterator[DueLine]:
-    """Yield the lines that do not stand in a tray's stored dates: cares, returns, lots, sori."""
-    yield from _care_lines(on=on, today=today, shut=shut)
+def lines_beside(*, on: date, shut: ShutPlaces) -> Iterator[DueLine]:
+    """Yield the lines that do not stand in a tray's columns: returns, lots, sori."""
     yield from _return_lines(shut, on=on)
     yield from _elsewhere(on=on)
 
@@ -172,7 +174,19 @@ def _care_lines(*, on: date, today: date, shut: ShutPlaces) -> Iterator[DueLine]
     if not wanted:
         return
     here = all_as_stored(Tray.objects.active()) if on >= today else all_as_they_stood(on=on)
-    by_tray = {one.tray.pk: one for one in here if not shut.covers(one.tray)}
+    yield from _cares_of((one for one in here if not shut.covers(one.tray)), on=on, wanted=wanted)
+
+
+def care_lines_of(*, trays: Iterable[Tray], on: date, outlooks: Outlooks) -> Iterator[DueLine]:
+    """Yield the care lines of some trays out of their stored columns; two queries."""
+    here = (as_stored(tray, outlooks) for tray in trays)
+    yield from _cares_of(here, on=on, wanted=wanted_cares())
+
+
+def _cares_of(
+    here: Iterable[TrayOnDay], *, on: date, wanted: dict[Route, frozenset[Care]]
+) -> Iterator[DueLine]:
+    by_tray = {one.tray.pk: one for one in here}
     trays = [(one.tray, one.facts) for one in by_tray.values()]
     for line in care_lines(trays=trays, on=on, wanted=wanted):
         due = Due(kind="care", due_on=line.due.due_on, should_take=line.due.should_take)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import random
 from dataclasses import fields
 from datetime import timedelta
 
 import pytest
 
-from batches.models import Taxon
+from batches.models import Taxon, Tray
+from batches.services.cares import give_care, set_reminder
 from batches.services.due_entries import DueEntry, due_entries, lines_of
 from batches.services.overdue import overdue_lines
 from tests.services.records_io.emptying import empty_nursery
@@ -25,6 +27,16 @@ def nursery():
     make_nursery(Size(trays=300, looks=2, ferns=6))
     # Every second fern rests: its trays are not late, and their looks are due later.
     Taxon.objects.filter(code__in=["F000", "F002"]).update(rest_from_week=44, rest_to_week=10)
+    for care in ("wean", "feed", "slow_release"):
+        set_reminder(route="spore", care=care, enabled=True)
+    chance = random.Random(5)
+    trays = list(Tray.objects.with_fern().exclude(stage="sown").order_by("pk"))
+    for tray in chance.sample(trays, 40):
+        day = TODAY - timedelta(days=chance.randint(0, 25))
+        give_care(tray=tray, care=chance.choice(("feed", "slow_release")), on=day, by="", now=NOW)
+    some = [tray.pk for tray in chance.sample(trays, 50)]
+    Tray.objects.filter(pk__in=some).update(cover="closed")
+    Tray.objects.filter(pk__in=some[:5]).update(control=True)
 
 
 @pytest.mark.parametrize("days", [0, 3, 60, 400])
@@ -33,6 +45,7 @@ def test_in_brief_and_whole_they_are_the_same(nursery, days):
     whole = overdue_lines(on=on, today=on, now=now)
     brief = due_entries(on=on, now=now)
     assert len(whole) > 5
+    assert {line.care for line in whole if line.kind == "care"} == {"wean", "feed", "slow_release"}
     assert [[getattr(line, name) for name in (*SAME, "key")] for line in whole] == [
         [getattr(entry, name) for name in (*SAME, "key")] for entry in brief
     ]
