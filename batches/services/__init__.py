@@ -12,7 +12,7 @@ ferns and their times
     refits refit_rounds
 looks, and what follows from them
     checks check_words glances evidence standing trays_on_day stage_claims proved_passages
-    suspicion strays strikes set_aside settling taking
+    suspicion strays strikes strike_rights set_aside settling taking
 a tray's deeds
     tray_life tray_page timeline picking picking_rules filling leaving laid_out selecting yields
     ending moves keeping cares cares_in_brief holds

@@ -28,6 +28,7 @@ class LogEntry:
     """
 
     at: datetime
+    recorded_at: datetime
     day_only: bool
     kind: str
     words: str
@@ -144,6 +145,7 @@ def _looks(tray: Tray) -> list[LogEntry]:
     return [
         LogEntry(
             at=row.seen_at,
+            recorded_at=row.recorded_at,
             day_only=False,
             kind="look",
             words=look_words(row, unit=tray.unit, new_stage=new),
@@ -180,6 +182,7 @@ def _passages(tray: Tray) -> list[LogEntry]:
     return [
         LogEntry(
             at=at_noon(row.seen_on) + timedelta(minutes=1),
+            recorded_at=row.recorded_at,
             day_only=True,
             kind="stage",
             words=_passage_words(row),
@@ -216,6 +219,7 @@ def _movements(tray: Tray, looked: Sequence[date]) -> list[LogEntry]:
     return [
         LogEntry(
             at=at_noon(row.on),
+            recorded_at=row.recorded_at,
             day_only=True,
             kind="loss" if row.kind == "loss" else "count",
             words=movement_words(row, seen_from=tray, looked_on=_last_before(row.on, looked)),
@@ -265,6 +269,7 @@ def _places(tray: Tray) -> list[LogEntry]:
     return [
         LogEntry(
             at=at_noon(row.on) - timedelta(minutes=1),
+            recorded_at=row.recorded_at,
             day_only=True,
             kind="place",
             words=_place_words(row),
@@ -289,6 +294,7 @@ def _keeping(tray: Tray) -> list[LogEntry]:
     return [
         LogEntry(
             at=row.recorded_at,
+            recorded_at=row.recorded_at,
             day_only=False,
             kind="keeping",
             words=keeping_words(row),

@@ -94,10 +94,16 @@ def protection_note(taxon: Taxon) -> str:
 
 @register.filter
 def noted(value: str) -> str:
-    """Return what a note of a change keeps as JSON, in words; a dash for nothing."""
+    """Return what a note of a change keeps as JSON, in words; a dash for nothing.
+
+    What is no JSON was altered beside the program: it is shown as it stands.
+    """
     if not value:
         return "–"
-    kept = json.loads(value)
+    try:
+        kept = json.loads(value)
+    except ValueError:
+        return value
     if isinstance(kept, dict):
         kept = [f"{name}: {'–' if part in (None, '') else part}" for name, part in kept.items()]
     return ", ".join(map(str, kept)) if isinstance(kept, list) else str(kept)

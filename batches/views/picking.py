@@ -9,7 +9,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from batches.core.errors import NurseryError
 from batches.forms.picking import FillForm, LayOutForm
@@ -163,6 +163,7 @@ def give_back(request: HttpRequest, code: str) -> HttpResponse:
 
 
 @for_hands
+@require_GET
 def laid_out(request: HttpRequest, code: str) -> HttpResponse:
     """Open the deed that a laid-out code waits for: what its QR names before it is filled."""
     row = get_object_or_404(LaidOutTray.objects.select_related("parent", "filled_by"), code=code)

@@ -35,6 +35,7 @@ from batches.views.access import Access, access_of, for_hands, for_office, perso
 from batches.views.first_steps import shown_steps
 from batches.views.http import HtmxRequest
 from batches.views.shut_door import warn_of_shut
+from batches.views.striking import require_own
 
 LINES_A_PAGE = 60
 #: bench by bench, so that few benches are parted
@@ -163,6 +164,7 @@ def care_given(request: HttpRequest, code: str, care: str) -> HttpResponse:
 def undo_look(request: HtmxRequest, check_id: UUID) -> HttpResponse:
     """Strike out a look logged from Today a moment ago; its line comes back in its place."""
     check = get_object_or_404(TrayCheck.objects.select_related("tray"), pk=check_id)
+    require_own(request, check)
     try:
         strike_out(row=check, by=request.user.get_username(), now=clock.now())
     except NurseryError as error:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import datetime
 from http import HTTPStatus
 from pathlib import Path
 from typing import Any
@@ -29,14 +31,16 @@ from batches.services.photos import keep_photo, small_copy
 from batches.services.picking_rules import DEED_WORDS, deeds_open_to
 from batches.services.shut_places import shut_places
 from batches.services.strays import why_suspected
+from batches.services.strike_rights import may_strike
 from batches.services.strikes import strike_out
 from batches.services.timeline import time_line
 from batches.services.tray_life import what_became_of
-from batches.services.tray_page import story_of
+from batches.services.tray_page import LogEntry, story_of
 from batches.services.yields import yields_of
 from batches.views import clock
 from batches.views.access import for_hands, for_tablets, person_of
 from batches.views.shut_door import warn_of_shut
+from batches.views.striking import require_own
 
 #: what the log shows at first; a life of two years has a hundred entries
 LOG_ENTRIES = 12
@@ -113,7 +117,7 @@ def _context(request: HttpRequest, found: Tray, form: LookForm) -> dict[str, obj
         "tray": found,
         "form": form,
         "story": story,
-        "log": story.log if whole_log else story.log[:LOG_ENTRIES],
+        "log": _with_rights(request, story.log if whole_log else story.log[:LOG_ENTRIES], now),
         "whole_log": whole_log,
         "line": time_line(tray=found, story=story, today=today),
         "green": green_line(tray=found, today=today),
@@ -129,6 +133,20 @@ def _context(request: HttpRequest, found: Tray, form: LookForm) -> dict[str, obj
         "logged": _logged(request, found),
         "query": request.GET.urlencode(),
     }
+
+
+def _with_rights(request: HttpRequest, log: tuple[LogEntry, ...], now: datetime) -> list[LogEntry]:
+    """Return the log, each entry with its strike-out only where this person may strike it out."""
+    person = person_of(request)
+    return [
+        replace(
+            one,
+            can_strike=one.can_strike
+            and person is not None
+            and may_strike(person=person, by=one.by, recorded_at=one.recorded_at, now=now),
+        )
+        for one in log
+    ]
 
 
 def _deed_address(deed: str, tray: Tray) -> str:
@@ -153,6 +171,7 @@ def strike(request: HttpRequest, code: str, table: str, row_id: UUID) -> HttpRes
     if table not in _TABLES:
         raise Http404
     row = get_object_or_404(_TABLES[table].objects.select_related("tray"), pk=row_id)
+    require_own(request, row)
     try:
         strike_out(row=row, by=request.user.get_username(), now=clock.now())
     except NurseryError as error:

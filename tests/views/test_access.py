@@ -238,6 +238,39 @@ def test_a_view_declares_what_its_rule_says(name: str) -> None:
     assert access_needed(callback) == RULES[name]
 
 
+def ways_into(name: str) -> set[str]:
+    """Give the methods that a view says it takes, when asked by one that nothing takes."""
+    odd = RequestFactory().generic("BREW", "/")
+    answer = NAMED[name].callback(odd, **dict.fromkeys(NAMED[name].pattern.converters, "1"))
+    assert answer.status_code == 405, name
+    return set(answer["Allow"].split(", "))
+
+
+#: what changes something is only sent (the rest read, or show the form that is sent)
+ONLY_SENT = {
+    "backup-now", "bench-move", "durations-adopt", "give-back", "hold-lift", "label-stock-use",
+    "my-language", "order-close", "passport-spoiled", "person-link", "person-stop", "sign-out",
+    "sowing-drop", "sync", "sync-person", "sync-photo", "tablet-enrol", "tablet-file",
+    "tablet-revoke", "today-care", "today-give", "today-nothing-new", "today-undo-look",
+    "tray-small-deed", "tray-strike",
+}  # fmt: skip
+
+
+def test_every_view_says_by_which_methods_it_is_asked_and_a_deed_is_none_that_reads() -> None:
+    # ASVS 5.0, 3.5.3: what changes something is not asked for by a safe method. That no GET
+    # writes is tried in tests/views/test_any_input.py.
+    ways = {name: ways_into(name) for name in NAMED}
+    assert set().union(*ways.values()) == {"GET", "HEAD", "POST", "PUT"}
+    only_sent = {name for name, taken in ways.items() if not taken & {"GET", "HEAD"}}
+    assert only_sent == {f"batches:{name}" for name in ONLY_SENT}
+
+
+@pytest.mark.parametrize("name", sorted(ONLY_SENT))
+def test_a_get_to_what_only_takes_what_is_sent_is_405(name: str, manager: Client) -> None:
+    for method in ("GET", "HEAD", "DELETE"):
+        assert manager.generic(method, path_of(f"batches:{name}")).status_code == 405
+
+
 REACHED = 299
 
 

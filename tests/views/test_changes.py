@@ -7,10 +7,11 @@ import io
 import json
 
 import pytest
+from django.db import connection
 from django.test import Client
 from django.urls import reverse
 
-from batches.models import ChangeNote, Device, Person
+from batches.models import ChangeNote, Device, Person, guards
 from batches.services.change_notes import chain_check, note_change
 from batches.services.people import make_signin_link
 from tests.factories import NOW, HouseFactory, TaxonFactory
@@ -69,6 +70,19 @@ def test_people_and_their_ways_in_are_noted_and_no_secret_is(
     assert "peat" not in kept
     assert link.secret not in kept
     assert chain_check().faults == ()
+
+
+def test_a_note_that_was_altered_beside_the_program_is_shown_as_it_stands(
+    manager: Client,
+) -> None:
+    note_change(what="settings changed", now=NOW, before={"hot_c": 3}, after={"hot_c": 4})
+    guards.drop_guards(connection)
+    ChangeNote.objects.update(before="<b>no JSON</b>")
+    guards.create_guards(connection)
+    page = manager.get("/changes/")
+    assert page.status_code == 200
+    assert "&lt;b&gt;no JSON&lt;/b&gt;" in page.content.decode()
+    assert "hot_c: 4" in page.content.decode()
 
 
 def test_a_refused_deed_is_not_noted(manager: Client, manager_person: Person) -> None:

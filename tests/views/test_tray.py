@@ -131,6 +131,51 @@ def test_a_struck_out_look_stays_readable(hand, tray):
     assert tray.stage == "sown"
 
 
+@pytest.mark.parametrize("address", ["tray-strike", "today-undo-look"])
+def test_others_looks_and_those_of_yesterday_are_struck_out_by_managers_alone(
+    hand, office, manager, tray, address
+):
+    fresh, day_old = NOW - timedelta(hours=24), NOW - timedelta(hours=24, seconds=1)
+    rows = {
+        (by, at_): TrayCheckFactory(tray=tray, by=by, recorded_at=at_)
+        for by in ("Bryn Hale", "Odile Marsh")
+        for at_ in (fresh, day_old)
+    }
+
+    def strike(client, row):
+        parts = [row.pk] if address == "today-undo-look" else [tray.code, "check", row.pk]
+        return client.post(reverse(f"batches:{address}", args=parts)).status_code
+
+    for client, own in ((hand, "Bryn Hale"), (office, "Odile Marsh")):
+        refused = [strike(client, row) for key, row in rows.items() if key != (own, fresh)]
+        assert refused == [404, 404, 404]
+    assert TrayCheck.objects.standing().count() == 4
+    noted = ChangeNote.objects.filter(what="strike-out refused", about=tray.code)
+    assert {(note.by, note.before.strip('"')) for note in noted} == {
+        (who, str(row.pk))
+        for who in ("Bryn Hale", "Odile Marsh")
+        for key, row in rows.items()
+        if key != (who, fresh)
+    }
+    assert strike(hand, rows["Bryn Hale", fresh]) == 302
+    assert [strike(manager, row) for key, row in rows.items() if key != ("Bryn Hale", fresh)] == [
+        302, 302, 302,
+    ]  # fmt: skip
+    assert TrayCheck.objects.standing().count() == 0
+
+
+def test_the_log_offers_a_strike_out_only_to_those_who_may(hand, manager, tray):
+    old = TrayCheckFactory(tray=tray, by="Bryn Hale", recorded_at=NOW - timedelta(days=2))
+    new = TrayCheckFactory(tray=tray, by="Bryn Hale", recorded_at=NOW)
+    addresses = [
+        reverse("batches:tray-strike", args=[tray.code, "check", row.pk]) for row in (old, new)
+    ]
+    for client, offered in ((hand, [False, True]), (manager, [True, True])):
+        page = client.get(page_of(tray) + "?log=all").content.decode()
+        assert [address in page for address in addresses] == offered
+        assert ("a manager strikes out any" in page) is (client is hand)
+
+
 def test_what_was_noted_is_shown_as_text(hand, tray):
     TrayCheckFactory(tray=tray, note="<script>alert(1)</script>{{ 7 }}", seen_at=at(TODAY))
     page = hand.get(page_of(tray)).content.decode()
