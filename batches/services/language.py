@@ -77,8 +77,17 @@ def said(text: str, *, language: str, depth: int = 0) -> str:
                 name: _place_said(name, value, language=language, depth=depth)
                 for name, value in match.groupdict(default="").items()
             }
-            return words.format(**places)
+            if _WORD.search(_BRACES.sub("", words)) or not _half(match.groupdict(""), places):
+                return words.format(**places)
     return text
+
+
+def _half(before: dict[str, str], after: dict[str, str]) -> bool:
+    """Tell whether what a sentence of places alone would join stays English in part.
+
+    A name or a code, which may stay as it is, does not begin with a small letter.
+    """
+    return any(before[name] == words and words[:1].islower() for name, words in after.items())
 
 
 def _place_said(name: str, value: str, *, language: str, depth: int) -> str:

@@ -16,7 +16,7 @@ TRIAL = {
     "Last looked at {when}; {kept} is looked at every {n} days.":
         "Zuletzt angesehen {when}; {kept} wird alle {n} Tage angesehen.",
     "by {name} on {day}": "von {name} am {day}",
-    "row{n}": "Reihe{n}",
+    "row{n}": "Reihe{n}", "{a}, {b}": "{a}, {b}",
     "It holds {number} spores a mL, {k}%.": "Sie enthält {number} je ml, {k} %.",
     "Nov": "Nov.", "Tue": "Di", "wk": "KW", "%(day)s %(month)s": "%(day)s. %(month)s",
 }  # fmt: skip
@@ -46,6 +46,8 @@ def forget() -> object:
         ("Tue 24 Nov 2026 (wk 48)", "Di 24. Nov. 2026 (KW 48)"),
         ("24 Nov", "24. Nov."),
         ("row3", "Reihe3"),
+        ("T-073, a cell tray, yesterday", "T-073, eine Zellplatte, gestern"),
+        ("a cell tray, quite full", "a cell tray, quite full"),
         ("It holds 5,200.5 spores a mL, 9%.", "Sie enthält 5.200,5 je ml, 9 %."),
         ("It holds many spores a mL, 9%.", "It holds many spores a mL, 9%."),
         ("Tue 24 Nov 2026, 09:12", "Di 24. Nov. 2026, 09:12"),

@@ -264,6 +264,12 @@ def test_an_outbreak_by_one_medium_is_named(hand):
     assert first.index(bad.code) < 400
     assert "<strong>yes</strong>" in first
     assert "15 of 15" in first
+    said = " ".join(
+        re.sub(r"<[^>]*>", "", text[text.index("note-lead") : text.index("<tbody")]).split()
+    )
+    assert f"15 of 15 trays with medium batch {bad.code}" in said
+    assert "were affected, and 0 of" in said
+    assert "media_batch" not in text
 
 
 @pytest.mark.parametrize(
