@@ -14,8 +14,8 @@ looks, and what follows from them
     checks check_words glances evidence standing trays_on_day stage_claims proved_passages
     suspicion strays strikes strike_rights set_aside settling taking
 a tray's deeds
-    tray_life tray_page timeline picking picking_rules filling leaving laid_out selecting yields
-    ending moves keeping cares cares_in_brief holds
+    tray_life tray_page timeline picking picking_rules picking_undone filling leaving laid_out
+    selecting yields ending moves keeping cares cares_in_brief holds
 the stock book
     stock_book stock_check stock_row_ids
 houses, benches, media, treatments

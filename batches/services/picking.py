@@ -32,6 +32,7 @@ from batches.services.picking_rules import (
 )
 from batches.services.standing import refold
 from batches.services.stock_book import Moment, require_balanced, settle_counts_after
+from batches.services.stock_row_ids import out_id
 from batches.services.tray_life import (
     in_a_row,
     require_day,
@@ -265,13 +266,8 @@ def _move_plants(
                 )
             )
     for place, row in enumerate(rows):
-        row.id = _out_id(deed, place, len(rows))
+        row.id = out_id(deed.anchor, place, len(rows))
     return PlantMovement.objects.bulk_create(rows)
-
-
-def _out_id(deed: Deed, place: int, of: int) -> UUID:
-    """Return the id of a row of the deed; the first carries the deed's own."""
-    return deed.anchor if place == 0 else deed.id_of(f"out|{place}|{of}")
 
 
 def _stored_before(deed: Deed, fillings: Sequence[Filling]) -> PickingResult | None:
@@ -279,7 +275,7 @@ def _stored_before(deed: Deed, fillings: Sequence[Filling]) -> PickingResult | N
     if not PlantMovement.objects.filter(pk=deed.anchor).exists():
         return None
     takes = [take for filling in fillings for take in filling.takes]
-    ids = [_out_id(deed, place, len(takes)) for place in range(len(takes))]
+    ids = [out_id(deed.anchor, place, len(takes)) for place in range(len(takes))]
     found = {
         row.id: row
         for row in PlantMovement.objects.filter(id__in=ids).select_related(

@@ -9,7 +9,7 @@ from decimal import Decimal, InvalidOperation
 
 from batches.core.errors import LedgerDoesNotBalance, NotPossibleNow, NotUnderstood
 from batches.core.stages import ROUTE_WORDS, STAGE_FACTS, STAGE_WORDS, Stage, is_ahead, on_route
-from batches.models import MediumBatch, Parentage, Tray
+from batches.models import MediumBatch, Parentage, PlantMovement, Tray
 from batches.services.moves import Spot
 
 #: deed → unit of what it fills, cover of what it fills
@@ -219,7 +219,7 @@ def require_continues(into: Tray, *, start: Stage, unit: str, parents: Sequence[
             "take a tray of its own for them.",
             field="into",
         )
-    if into.alive is None:
+    if into.alive is None and not was_emptied(into):
         raise NotPossibleNow(
             f"Tray {into.code} is not counted, so nobody could say what is in it afterwards. "
             "Nothing was stored; count it first.",
@@ -231,6 +231,12 @@ def require_continues(into: Tray, *, start: Stage, unit: str, parents: Sequence[
             "Nothing was stored; take another tray.",
             field="into",
         )
+
+
+def was_emptied(tray: Tray) -> bool:
+    """Tell whether all that was ever picked into a tray, and nothing else, was struck out."""
+    rows = PlantMovement.objects.filter(to_tray=tray)
+    return rows.exists() and not PlantMovement.objects.standing().touching(tray).exists()
 
 
 def _ancestors(trays: Sequence[Tray]) -> set[int]:

@@ -68,7 +68,7 @@ def words_of_item(raw: dict[str, Any]) -> str:
     """Return what a tablet's item says as a sentence, however odd it is."""
     kind = raw.get("kind")
     if kind == "strike_out":
-        words = "a look struck out"
+        words = "a look or a picking struck out"
     elif kind == "move":
         place = [f"to bench {_short(raw.get('bench'))}"]
         place += [f"{name} {_short(raw[name])}" for name in ("row", "column") if raw.get(name)]

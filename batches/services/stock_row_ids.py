@@ -1,6 +1,7 @@
-"""Which ids do the rows bear that a look writes into the stock book?
+"""Which ids do the rows bear that a look or a picking writes into the stock book?
 
-They are made from the look's id, so that the same look gives the same rows everywhere.
+They are made from the look's or the picking's id, so that the same one gives the same rows
+everywhere.
 """
 
 from __future__ import annotations
@@ -40,6 +41,11 @@ def ids_of_rows(check_id: UUID) -> list[UUID]:
 def loss_ids(check_id: UUID) -> list[UUID]:
     """Return the ids its losses may bear: as they were said, then as they were taken back in."""
     return [loss_id(check_id, n) for n in range(2 * MOST_LOSSES)]
+
+
+def out_id(picking_id: UUID, place: int, of: int) -> UUID:
+    """Return the id of the place-th row of a picking of so many; the first carries its own."""
+    return picking_id if place == 0 else uuid.uuid5(picking_id, f"out|{place}|{of}")
 
 
 def aside_id(check_id: UUID) -> UUID:

@@ -21,6 +21,7 @@ from batches.services.keeping import set_isolated
 from batches.services.moves import MoveResult, move
 from batches.services.picking import Filling, ParentAfter, PickingResult, Take, pot_up, prick_out
 from batches.services.picking_rules import UNIT_OF
+from batches.services.picking_undone import stand_up_to_be_filled
 from batches.services.sync_items import Item, flag_of, number_of, text_of
 from batches.services.tray_life import require_day
 
@@ -90,7 +91,7 @@ def picking_sent(item: Item, *, now: datetime) -> PickingResult:
     on = local_day(item.at)
     require_day(on, now=now)
     parent = tray_of(item)
-    fillings = _fillings(item, parent)
+    fillings = _fillings(item, parent, now)
     _begin_earlier([one.into for one in fillings if one.into is not None], on)
     after = ParentAfter(parent=parent, come_back_on=_come_back_on(item))
     return _DEEDS[item.kind](
@@ -113,7 +114,7 @@ def tray_of(item: Item) -> Tray:
     return find_tray(text_of(item.raw.get("tray"))[:200])
 
 
-def _fillings(item: Item, parent: Tray) -> list[Filling]:
+def _fillings(item: Item, parent: Tray, now: datetime) -> list[Filling]:
     named = item.raw.get("trays")
     if not isinstance(named, list) or not all(isinstance(one, dict) for one in named):
         raise NotUnderstood("“trays” is no list of what was filled.")
@@ -131,17 +132,20 @@ def _fillings(item: Item, parent: Tray) -> list[Filling]:
     return [
         _filling(item, one, Take(
             parent=parent, left=part, arrived=None if alike and part == there else there,
-        ))
+        ), now)
         for one, part, there in zip(named, _shared(left, arrived), arrived, strict=True)
     ]  # fmt: skip
 
 
-def _filling(item: Item, one: dict[str, Any], take: Take) -> Filling:
+def _filling(item: Item, one: dict[str, Any], take: Take, now: datetime) -> Filling:
     code = text_of(one.get("code"))[:40]
     laid_out = LaidOutTray.objects.filter(code=code).select_related("filled_by").first()
     if code and (laid_out is None or laid_out.filled_by is not None):
         # A tray that stands already is filled up, one that was laid out is filled now.
-        return Filling(takes=[take], into=find_tray(code))
+        into = find_tray(code)
+        if laid_out is not None and not PlantMovement.objects.filter(pk=item.id).exists():
+            stand_up_to_be_filled(into, by=item.by, now=now)
+        return Filling(takes=[take], into=into)
     container = text_of(one.get("container"))
     return Filling(
         takes=[take],

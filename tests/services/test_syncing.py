@@ -101,6 +101,19 @@ def picked_twice(code):
     ]
 
 
+def picked_and_taken_back(code):
+    """A picking with the wrong number, taken back and logged anew into one of its trays."""
+    batch = Tray.objects.get(code=code).batch
+    child, other = (LaidOutTrayFactory(batch=batch).code for _ in range(2))
+    wrong = [{"code": child, "quantity": 20}, {"code": other, "quantity": 10}]
+    picking = item(5, "prick_out", tray=code, quantity=30, trays=wrong)
+    return [
+        picking,
+        item(4.9, "strike_out", tray=code, strikes_out=picking["id"]),
+        item(4.8, "prick_out", tray=code, quantity=24, trays=[{"code": child, "quantity": 24}]),
+    ]
+
+
 def struck_twice(code):
     """Two tablets undo one look."""
     look = item(9, tray=code, count=50)
@@ -124,7 +137,7 @@ def moved(code):
 
 STORIES = [
     counts, losses, struck, behind, picked, picked_before_it_was_seen, picked_twice, struck_twice,
-    moved,
+    moved, picked_and_taken_back,
 ]  # fmt: skip
 
 
