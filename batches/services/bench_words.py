@@ -120,6 +120,7 @@ BENCH_WORDS = {
     "leave_out": "Leave it out",
     "type_code": "Type a code",
     "tray_without_label": "A tray without a label",
+    "pot_size": "Pot size",
     "more_to_come": "More to come",
     "come_back_on": "Come back on",
     "log_prick_out": "Log: {n} pricked out",
@@ -252,12 +253,12 @@ BENCH_WORDS = {
     "sent": "sent",
     "withdrawn": "withdrawn",
     "not_proved": "name not proved",
-    "did_strike_out": "a look withdrawn",
+    "did_strike_out": "withdrawn",
     "did_move": "moved to {bench}",
     "did_prick_out": "{n} pricked out",
     "did_pot_up": "{n} potted up",
     "withdraw": "Withdraw",
-    "told_withdrawn": "{code}: the look is withdrawn.",
+    "told_withdrawn": "{code}: it is withdrawn.",
     "told_file": (
         "The file holds what waits. It stays here as well until it is sent; a manager can "
         "take the file in under Tablets."

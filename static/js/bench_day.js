@@ -111,6 +111,12 @@ export function unlay(code) {
   if (tray?.before) Object.assign(tray, tray.before, { before: undefined });
 }
 
+// What was picked is back in its tray.
+export function unpick({ tray: code, quantity }) {
+  const tray = byCode.get(code);
+  if (Number.isInteger(tray?.alive)) tray.alive += quantity;
+}
+
 // A look in a line: "mould; 84 patches".
 export function lookWords(item) {
   const tray = byCode.get(item.tray);

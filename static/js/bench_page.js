@@ -63,6 +63,7 @@ const app = {
       then?.();
     };
     at = { screen: "who", given: { then: goOn } };
+    drawFrame();
     app.draw();
   },
   // A screen that had to read first looks at `turn`: another may have come meanwhile.
@@ -115,11 +116,12 @@ const app = {
   },
   reached: () => !standing.problem,
 
-  // Keeps what was done, shows it at once and sends it. `back` are the items that would undo it, if strike-outs do not.
-  async log(items, { words, drop = "", back = null, then }) {
+  // Keeps what was done, shows it at once and sends it. `back` are the items that would undo it, if strike-outs do not;
+  // `undone` is done when they were kept, in place of showing the tray as it was before its look.
+  async log(items, { words, drop = "", back = null, undone = null, then }) {
     const who = atBench();
     if (!who) {
-      app.askWho(() => app.log(items, { words, drop, back, then }));
+      app.askWho(() => app.log(items, { words, drop, back, undone, then }));
       return;
     }
     if (logging) return;
@@ -137,7 +139,7 @@ const app = {
     hush();
     made.forEach((record) => lay(record.item));
     showUndo(words, back || made.filter((record) => record.item.kind === "check").map((record) => (
-      { kind: "strike_out", strikes_out: record.id, tray: record.item.tray })));
+      { kind: "strike_out", strikes_out: record.id, tray: record.item.tray })), undone);
     await recount();
     then();
     send({ hurry: true });
@@ -168,17 +170,17 @@ function hush() {
   told.hidden = true;
 }
 
-function showUndo(words, back) {
+function showUndo(words, back, undone) {
   undoPlace.hidden = false;
   undoPlace.replaceChildren(el("span", { role: "status" }, say("told_logged", { what: words })), back.length
-    ? button([glyph("undo"), say("undo")], () => undo(words, back), { kind: "secondary" }) : "");
+    ? button([glyph("undo"), say("undo")], () => undo(words, back, undone), { kind: "secondary" }) : "");
 }
 
-async function undo(words, back) {
+async function undo(words, back, undone) {
   undoPlace.hidden = true;
   const codes = back.map((item) => item.tray);
-  await app.log(back, { words: say("told_undone", { what: words }), back: [], then: () => {
-    codes.forEach(unlay);
+  await app.log(back, { words: say("told_undone", { what: words }), back: [], then: async () => {
+    if (undone) await app.kept(undone()); else codes.forEach(unlay);
     if (codes.includes(app.logged?.code)) app.logged = null;
     app.draw();
   } });

@@ -1,7 +1,7 @@
 // What waits on this tablet, what needs a look, and what was sent?
 
 import { button, clockWords, el, glyph, tag } from "./bench_dom.js";
-import { lookWords, unlay } from "./bench_day.js";
+import { lookWords, unlay, unpick } from "./bench_day.js";
 import { formFrom, formName } from "./bench_look.js";
 import { asFile, haveRead, journal, putAside, unread, waiting } from "./bench_outbox.js";
 import { copyPhotos, dropPhoto } from "./bench_photo.js";
@@ -84,9 +84,9 @@ function deedWords(item) {
 }
 
 function changes(app, record, struck, again) {
-  if (record.item.kind !== "check" || struck.has(record.id) || record.item.glance) {
-    return record.item.kind === "check" && !struck.has(record.id) ? [withdraw(app, record, again)] : [];
-  }
+  const { kind, glance } = record.item;
+  if (struck.has(record.id) || !["check", "prick_out", "pot_up"].includes(kind)) return [];
+  if (kind !== "check" || glance) return [withdraw(app, record, again)];
   return [
     button(say("change"), async () => {
       const form = formFrom(record.item);
@@ -102,7 +102,10 @@ function changes(app, record, struck, again) {
 
 function withdraw(app, record, again) {
   return button(say("withdraw"), () => app.log([{ kind: "strike_out", strikes_out: record.id, tray: record.item.tray }], {
-    words: say("told_withdrawn", { code: record.item.tray }), back: [], then: () => { unlay(record.item.tray); again(); },
+    words: say("told_withdrawn", { code: record.item.tray }), back: [], then: () => {
+      if (record.item.kind === "check") unlay(record.item.tray); else unpick(record.item);
+      again();
+    },
   }), { kind: "secondary" });
 }
 

@@ -23,6 +23,21 @@ from tests.running_nursery import ROOT, RunningNursery
 _OWN_WORDS = ("Failed to load resource", "net::ERR_", "Cross-Origin-Opener-Policy header")
 _COUNT_TAPS = "window.taps = 0; addEventListener('pointerdown', () => { window.taps += 1; }, true);"
 
+#: a tablet whose clock is off by so many milliseconds
+CLOCK_OFF = """
+{
+  const Right = Date;
+  window.clockOff = OFF;
+  window.Date = class extends Right {
+    constructor(...given) {
+      if (given.length) super(...given);
+      else super(Right.now() + window.clockOff);
+    }
+    static now() { return Right.now() + window.clockOff; }
+  };
+}
+"""
+
 
 class Tablet:
     """A bench tablet: its page, what the page complained of, and the nursery behind it."""

@@ -14,27 +14,13 @@ from playwright.sync_api import expect
 
 from tests.browser import cutting_proxy
 from tests.browser.cutting_proxy import CuttingProxy
-from tests.browser.tablet import Tablet, held, stored
+from tests.browser.tablet import CLOCK_OFF, Tablet, held, stored
 from tests.running_nursery import RunningNursery
 
 LOOKS = (
     "select t.code from batches_traycheck c join batches_tray t on t.id = c.tray_id "
     "where c.source = 'tablet' and c.strikes_out_id is null order by c.device_seq"
 )
-#: a tablet whose clock is off by so many milliseconds
-CLOCK_OFF = """
-{
-  const Right = Date;
-  window.clockOff = OFF;
-  window.Date = class extends Right {
-    constructor(...given) {
-      if (given.length) super(...given);
-      else super(Right.now() + window.clockOff);
-    }
-    static now() { return Right.now() + window.clockOff; }
-  };
-}
-"""
 
 
 def start_again(nursery: RunningNursery, *more: str) -> None:
