@@ -25,6 +25,7 @@ class LogEntry:
     """One thing that happened to the tray, as a sentence.
 
     ``table`` and ``row_id`` name the row for a strike-out; ``struck_by`` says who struck it out.
+    ``not_proved``: the name was tapped at a tablet, without PIN or badge.
     """
 
     at: datetime
@@ -39,6 +40,7 @@ class LogEntry:
     struck_by: str
     note: str = ""
     photos: tuple[str, ...] = ()
+    not_proved: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,6 +158,7 @@ def _looks(tray: Tray) -> list[LogEntry]:
             struck_by=_struck_by(row),
             note=row.note,
             photos=tuple(str(photo.pk) for photo in row.photos.all()),
+            not_proved=bool(row.by) and row.by_verified is False,
         )
         for row, new in entries
     ]

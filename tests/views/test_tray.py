@@ -176,6 +176,20 @@ def test_the_log_offers_a_strike_out_only_to_those_who_may(hand, manager, tray):
         assert ("a manager strikes out any" in page) is (client is hand)
 
 
+def test_a_name_tapped_without_pin_or_badge_is_marked_in_the_log(hand, tray):
+    for place, (by, verified) in enumerate(
+        [("Tapped Only", False), ("With Badge", True), ("At A Desk", None), ("", False)]
+    ):
+        seen = NOW - timedelta(hours=place + 1)
+        TrayCheckFactory(tray=tray, seen_at=seen, by=by, by_verified=verified)
+    text = hand.get(page_of(tray), {"log": "all"}).content.decode()
+    _, *entries = text.split('<li data-kind="look"')
+    assert len(entries) == 4
+    marked = [one for one in entries if "(name tapped, not proved)" in one]
+    assert len(marked) == 1
+    assert "Tapped Only" in marked[0]
+
+
 def test_what_was_noted_is_shown_as_text(hand, tray):
     TrayCheckFactory(tray=tray, note="<script>alert(1)</script>{{ 7 }}", seen_at=at(TODAY))
     page = hand.get(page_of(tray)).content.decode()
