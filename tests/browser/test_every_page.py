@@ -13,9 +13,11 @@ from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from django.urls import reverse
 
 from tests.browser.addresses import BEFORE_SIGN_IN, REFUSED, VISITS, Visit, codes_of
 from tests.browser.visitor import Visitor, visitor
+from tests.labels.paper import PRINTER, words
 from tests.running_nursery import PreparedNursery, RunningNursery
 
 #: at a desk, on a tablet, on a phone; the last is a desk's window at 200 % (WCAG 2.2, 1.4.4)
@@ -110,6 +112,43 @@ def test_the_pages_of_an_alarm_are_fit_to_be_shown(manager: Visitor, codes: dict
     assert _faults_of(manager, drill) == []
     manager.press("Stop the clock")
     assert _faults_of(manager, drill) == []
+
+
+#: what a page that is printed from the browser must not show, and what reaches beyond the paper
+ON_PAPER = """() => {
+  const seen = (one) => one.checkVisibility() && one.getBoundingClientRect().width > 2;
+  const needless = "header, footer, .crumbs, .button, .banner, .line-do, section form";
+  const wide = document.documentElement.clientWidth + 2;
+  return [
+    ...[...document.querySelectorAll(needless)].filter(seen),
+    ...[...document.querySelectorAll("main :not(svg *)")].filter(
+      (one) => one.getBoundingClientRect().right > wide),
+  ].map((one) => one.outerHTML.slice(0, 90));
+}"""
+
+
+@PRINTER
+def test_pages_print_without_menus_and_buttons_and_whole(
+    manager: Visitor, codes: dict[str, str], tmp_path: Path
+) -> None:
+    page = manager.page
+    # What A4 leaves between margins of 14 mm, at 96 dots an inch (CSS Values 4, 6.2).
+    page.set_viewport_size({"width": 688, "height": 1000})
+    file = tmp_path / "forecast.pdf"
+    for url, part in (("today", ""), ("tray", "sown"), ("bench-map", ""), ("forecast", "")):
+        page.goto(reverse(f"batches:{url}", args=[codes[part]] if part else []))
+        # Another page does not keep it.
+        page.emulate_media(media="print")
+        try:
+            assert page.evaluate(ON_PAPER) == [], url
+        finally:
+            page.emulate_media(media="null")
+    page.pdf(path=str(file), format="A4")
+    printed = words(file)
+    assert page.locator("h1").inner_text() in printed
+    assert page.locator(".table").first.locator("th").all_inner_texts()[-1].split()[-1] in printed
+    for needless in ("Sign out", "Skip to the page", "Menu", "More", "Bench map"):
+        assert needless not in printed
 
 
 def test_the_check_finds_what_is_wrong(manager: Visitor) -> None:
