@@ -14,7 +14,6 @@ from functools import cache
 from operator import itemgetter
 from pathlib import Path
 
-from django.utils import translation
 from django.utils.formats import get_format
 
 from batches.core.catalogues import compiled, read_catalogue
@@ -95,8 +94,8 @@ def _place_said(name: str, value: str, *, language: str, depth: int) -> str:
     if name in _AS_IS:
         return value
     if name.startswith(_WRITTEN):
-        with translation.override(language):
-            marks = {",": get_format("THOUSAND_SEPARATOR"), ".": get_format("DECIMAL_SEPARATOR")}
+        thousands = get_format("THOUSAND_SEPARATOR", lang=language)
+        marks = {",": thousands, ".": get_format("DECIMAL_SEPARATOR", lang=language)}
         return value.translate(str.maketrans(marks))
     return said(value, language=language, depth=depth + 1)
 
