@@ -40,9 +40,9 @@
   };
 
   const stop = () => {
+    moving?.cell?.classList.remove("picked");
     moving = null;
     bar.hidden = true;
-    benches.querySelectorAll(".cell.picked").forEach((cell) => cell.classList.remove("picked"));
   };
 
   const openCard = async (code) => {
@@ -66,14 +66,18 @@
     const code = moving.code;
     stop();
     const touched = new Set();
+    let wasLoose = found.places.length < 2;
     for (const one of found.places) {
       const old = cellAt(one);
-      if (!old) continue;
+      if (!old) {
+        wasLoose = true;
+        continue;
+      }
       touched.add(gridOf(one.bench));
       old.outerHTML = one.html;
     }
     touched.forEach(ready);
-    cellsOf(code).forEach((cell) => { if (!cell.closest("td")) cell.remove(); });
+    if (wasLoose) cellsOf(code).forEach((cell) => { if (!cell.closest("td")) cell.remove(); });
     say(found.message);
     cellAt(to)?.focus();
     await openCard(code);
@@ -88,7 +92,7 @@
   const ready = (grid) => {
     const cells = grid.querySelectorAll(".cell");
     const stop = grid.querySelector('.cell[tabindex="0"]') || grid.querySelector("a.cell") || cells[0];
-    cells.forEach((cell) => { cell.tabIndex = -1; });
+    cells.forEach((cell) => { if (cell.tabIndex !== -1) cell.tabIndex = -1; });
     if (stop) stop.tabIndex = 0;
   };
 
@@ -146,9 +150,9 @@
     const button = event.target.closest("[data-move-tray]");
     if (!button) return;
     stop();
-    moving = { code: button.dataset.moveTray, revision: button.dataset.revision };
-    const [cell] = cellsOf(moving.code);
-    if (cell) cell.classList.add("picked");
+    const code = button.dataset.moveTray;
+    moving = { code, revision: button.dataset.revision, cell: cellsOf(code)[0] };
+    moving.cell?.classList.add("picked");
     // On a phone the card lies over the map, and the free places are wanted now.
     if (matchMedia("(max-width: 59.99em)").matches) side.replaceChildren();
     say(bar.dataset.moving.replace("{code}", moving.code));

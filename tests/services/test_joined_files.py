@@ -16,7 +16,9 @@ from batches.services.joined_files import (
     JoinedStorage,
     joined_modules,
     joined_text,
+    without_comments,
 )
+from tests.running_nursery import ROOT
 
 
 def test_a_module_stands_behind_all_that_it_imports_and_once() -> None:
@@ -86,7 +88,21 @@ def test_a_joined_file_holds_each_of_its_files(address: str) -> None:
     for source in JOINED[address]:
         found = find(source)
         assert found, source
-        assert Path(str(found)).read_text(encoding="utf-8") in joined
+        assert without_comments(Path(str(found)).read_text(encoding="utf-8")) in joined
+
+
+def test_only_lines_that_are_a_comment_stay_behind() -> None:
+    kept = 'say("// no comment"); // at the end of a line\n.glyph { width: 1em; } /* so too */\n'
+    given = f"// one\n  // indented\n{kept}/* over\n   two lines */\n"
+    assert without_comments(given) == kept
+
+
+@pytest.mark.parametrize(
+    "path", sorted((ROOT / "static" / "js").glob("*.js")), ids=lambda p: p.name
+)
+def test_no_text_of_a_script_goes_over_lines_where_it_might_look_like_a_comment(path: Path) -> None:
+    lines = without_comments(path.read_text(encoding="utf-8")).splitlines()
+    assert [line for line in lines if line.count("`") % 2] == []
 
 
 def test_all_of_them_are_collected_and_read_only() -> None:
