@@ -92,6 +92,7 @@ def test_no_english_word_is_left_on_what_is_printed(german, tray):
             ("treatments-pdf", (), days), ("treatments-pdf", (), {}),
             ("dispatches-print", (), {}), ("dispatches-print", (), days),
             ("availability-print", (), {}), ("passports-print", (), {}), ("restore-card", (), {}),
+            ("trace-print", (tray.code,), {}), ("trace-print", (tray.batch.spore_lot.code,), {}),
             ("weekly-text", (), {}),
         )
     ]  # fmt: skip
