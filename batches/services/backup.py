@@ -82,6 +82,7 @@ def _make(*, folder: Path, photos: Path | None, now: datetime, work: Path, stem:
         made_at=now.isoformat(),
         rows=backup_file.rows_in(database),
         migrations=backup_file.migrations_in(database),
+        events=backup_file.event_digests(database),
         files={
             DATABASE: backup_file.sha256_of_path(database),
             **{f"{PHOTOS}/{path.name}": backup_file.sha256_of_path(path) for path in pictures},

@@ -20,6 +20,7 @@ from django.db import DEFAULT_DB_ALIAS, DatabaseError, connections
 from django.db.models import Max
 
 from batches.models import CheckPhoto, Tray, TrayCheck
+from batches.models.guards import missing_guards
 from batches.services import copies, standing
 from batches.services.change_notes import chain_check
 from batches.services.data_folder import is_new_database, pending_migrations
@@ -210,6 +211,17 @@ def _book() -> Finding:
 def _changes() -> Finding:
     if is_new_database() or pending_migrations():
         return Finding(check="noted changes", ok=True)
+    bare = missing_guards(connections[DEFAULT_DB_ALIAS])
+    if bare:
+        return Finding(
+            check="noted changes",
+            ok=False,
+            advice=(
+                f"Rows of {', '.join(bare)} can be changed or deleted: somebody took the guard "
+                "away. Compare with an older copy (check_changes --copy FILE). To put the guard "
+                "back, make a copy and restore it."
+            ),
+        )
     found = chain_check()
     return Finding(
         check=f"noted changes: {found.notes}",

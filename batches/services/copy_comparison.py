@@ -30,6 +30,8 @@ class Comparison:
 def compared_with_copy(*, file: Path) -> Comparison:
     """Compare every row that is only ever added with the same row of a backup.
 
+    The copy itself is first held beside the digest of each table that it came with.
+
     Raises
     ------
     BadBackup

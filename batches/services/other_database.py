@@ -21,6 +21,8 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.loader import MigrationLoader
 
+from batches.models.guards import create_guards
+
 ALIAS = "backup_file"
 ROWS_AT_ONCE = 500
 
@@ -39,8 +41,12 @@ def database_file(path: Path, *, alias: str = ALIAS) -> Iterator[str]:
 
 
 def bring_up_to_date(database: str) -> None:
-    """Make the changes to a database's form that this program is ahead by; all, if it is new."""
+    """Make the changes to a database's form that this program is ahead by; all, if it is new.
+
+    Guards of the event tables that somebody took away are put back.
+    """
     call_command("migrate", database=database, verbosity=0, stdout=io.StringIO())
+    create_guards(connections[database])
 
 
 def tables(known: Apps = apps) -> list[type[models.Model]]:

@@ -99,6 +99,10 @@ def test_a_backup_is_one_file_with_all_records_and_photos(
     assert made["rows"]["checkphoto"] == 1
     with zipfile.ZipFile(file) as zipped:
         names = zipped.namelist()
+        digests = json.loads(zipped.read("manifest.json"))["events"]
+    nothing = hashlib.sha256().hexdigest()
+    assert len(digests) == 9
+    assert {kind for kind in digests if digests[kind] != nothing} == {"traycheck", "changenote"}
     assert names[:2] == ["manifest.json", "nursery.sqlite3"]
     assert len(names) == 3
     assert names[2].startswith("photos/")

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from django.db import DatabaseError, IntegrityError, transaction
+from django.db import DatabaseError, IntegrityError, connection, transaction
 
 from batches.models import KeepingChange, Place, PlantMovement, StageTransition, TrayCheck
-from batches.models.guards import GUARDED_TABLES
+from batches.models.guards import GUARDED_TABLES, create_guards, missing_guards
 from tests.factories import (
     NOW,
     TODAY,
@@ -50,6 +50,17 @@ def test_every_event_table_is_guarded():
 
     tables = {m._meta.db_table for m in apps.get_models() if issubclass(m, Event)}
     assert tables | {"batches_changenote"} == set(GUARDED_TABLES)
+
+
+@pytest.mark.parametrize("deed", ["update", "delete"])
+def test_a_guard_that_was_taken_away_is_missed_until_it_is_put_back(deed):
+    assert missing_guards(connection) == []
+    on = " ON batches_place" if connection.vendor == "postgresql" else ""
+    with connection.cursor() as cursor:
+        cursor.execute(f"DROP TRIGGER batches_place_no_{deed}{on}")
+    assert missing_guards(connection) == ["batches_place"]
+    create_guards(connection)
+    assert missing_guards(connection) == []
 
 
 def test_a_row_is_struck_out_at_most_once():

@@ -7,17 +7,19 @@ from pathlib import Path
 from typing import Any
 
 from django.core.management.base import CommandError, CommandParser
+from django.db import connection
 
 from batches.management.nursery_command import NurseryCommand
+from batches.models.guards import missing_guards
 from batches.services.change_notes import chain_check
 from batches.services.copy_comparison import compared_with_copy
 
 
 class Command(NurseryCommand):
     help = (
-        "Work every seal of the noted changes out again, and with --copy compare every look, "
-        "passage, count, place and note of a backup with what is here. Exit status 1 where "
-        "anything differs."
+        "Work every seal of the noted changes out again, see that the guards of looks and counts "
+        "are there, and with --copy compare every look, passage, count, place and note of a "
+        "backup with what is here. Exit status 1 where anything differs."
     )
     example = "manage.py check_changes --copy /media/stick/frondbook/frondbook-20260610-180000.zip"
 
@@ -27,6 +29,10 @@ class Command(NurseryCommand):
     def answer(self, *, copy: Path | None, **_: Any) -> dict[str, Any]:
         """Give the number of notes, the last seal, and what is wrong."""
         found = asdict(chain_check())
+        found["faults"] += tuple(
+            f"Rows of {table} can be changed or deleted: its guard is gone."
+            for table in missing_guards(connection)
+        )
         if copy is not None:
             found["compared"] = asdict(compared_with_copy(file=copy))
         self._differs = bool(found["faults"] or found.get("compared", {}).get("faults"))
