@@ -6,6 +6,7 @@ were not answered, and offers them again.
 
 from __future__ import annotations
 
+import hashlib
 import http.client
 import json
 import socket
@@ -52,6 +53,7 @@ class BenchTablet:
     stored: set[str] = field(default_factory=set)
     journal: list[dict[str, Any]] = field(default_factory=list)
     answers: list[str] = field(default_factory=list)
+    photos: dict[str, str] = field(default_factory=dict)
     token: str = ""
     made: int = 0
 
@@ -76,7 +78,8 @@ class BenchTablet:
         if not self.token:
             self._hello(url)
         body = {"sent_at": datetime.now(UTC).isoformat(), "generation": 1, "items": items}
-        status, answer = self._post(url, "/sync/", json.dumps(body).encode(), "application/json")
+        sent = json.dumps(body).encode()
+        status, answer = self._ask(url, "POST", "/sync/", sent, "application/json")
         if status == 200:
             for one in answer["results"]:
                 self.answers.append(one["status"])
@@ -85,6 +88,15 @@ class BenchTablet:
             told = {one["id"] for one in answer["results"]}
             self.journal += [item for item in self.waiting if item["id"] in told]
             self.waiting = [item for item in self.waiting if item["id"] not in told]
+        return status, answer
+
+    def send_photo(self, url: str, look: str, picture: bytes) -> tuple[int, dict[str, Any]]:
+        """Send a picture of a look that was stored, and remember what was promised of it."""
+        photo = str(uuid.uuid4())
+        path = f"/sync/photos/{photo}?check={look}"
+        status, answer = self._ask(url, "PUT", path, picture, "image/jpeg")
+        if status == 200 and answer == {"id": photo, "status": "created"}:
+            self.photos[photo] = look
         return status, answer
 
     def offer_again(self) -> None:
@@ -101,11 +113,13 @@ class BenchTablet:
                 if name == settings.CSRF_COOKIE_NAME:
                     self.token = value
 
-    def _post(self, url: str, path: str, body: bytes, kind: str) -> tuple[int, dict[str, Any]]:
+    def _ask(
+        self, url: str, method: str, path: str, body: bytes, kind: str
+    ) -> tuple[int, dict[str, Any]]:
         headers = {"Cookie": self._cookies(), "X-CSRFToken": self.token, "Content-Type": kind}
         try:
             with closing(_connection(url)) as connection:
-                connection.request("POST", path, body, headers)
+                connection.request(method, path, body, headers)
                 answer = connection.getresponse()
                 return answer.status, json.loads(answer.read() or b"{}")
         except (http.client.HTTPException, ValueError) as error:
@@ -158,6 +172,17 @@ def check_what_is_stored(data: Path, tablets: Iterable[BenchTablet]) -> int:
     assert deaths == len(looks)
     assert alive == trays * PLANTS - len(looks)
     return len(looks)
+
+
+def photos_stored(data: Path) -> dict[str, str]:
+    """Give the photos on record with the looks they show; each one's file is on the disk whole."""
+    with closing(sqlite3.connect(data / "nursery.sqlite3")) as database:
+        rows = database.execute(
+            "SELECT id, check_row_id, file, sha256 FROM batches_checkphoto"
+        ).fetchall()
+    for _, _, name, digest in rows:
+        assert hashlib.sha256((data / "photos" / name).read_bytes()).hexdigest() == digest
+    return {str(uuid.UUID(photo)): str(uuid.UUID(look)) for photo, look, _, _ in rows}
 
 
 def _ids(database: sqlite3.Connection, query: str) -> set[str]:
