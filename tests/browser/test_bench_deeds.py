@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from PIL import Image
 from playwright.sync_api import expect
 
 from tests.browser.conftest import watched_page
@@ -254,3 +255,31 @@ def test_what_a_tablet_saved_is_taken_in_by_a_manager_and_sent_later_is_once(
     all_sent(bench, 2)
     assert {one["state"] for one in bench.kept("sent")} == {"duplicate"}
     assert len(stored(nursery, looks)) == 2
+
+
+def test_a_photo_that_always_meets_a_fault_holds_up_no_other(bench: Tablet, tmp_path: Path) -> None:
+    page, nursery = bench.page, bench.nursery
+    Image.effect_noise((320, 240), 60).convert("RGB").save(tmp_path / "tray.jpg")
+    page.route("**/sync/**", lambda route: route.abort())
+    for code in ("T-14", "T-15"):
+        bench.scan(code)
+        page.locator("#photo-file").set_input_files(tmp_path / "tray.jpg")
+        expect(page.locator("main")).to_contain_text("Photo: 1")
+        bench.press("Save the look")
+        expect(page.locator("h1")).to_have_text(f"{code} is logged")
+        bench.settle()
+    first = next(one["id"] for one in bench.kept("items") if one["item"]["tray"] == "T-14")
+    page.unroute("**/sync/**")
+    broken = re.compile(f"/sync/photos/.*check={first}")
+    page.route(broken, lambda route: route.fulfill(status=500, body="<h1>Something</h1>"))
+    page.locator("#strip").click()
+    bench.press("Send now")
+    expect(page.locator("#strip")).to_have_text("1 needs a look")
+    expect(page.locator("main")).to_contain_text("It is kept here and tried again at")
+    shown = "select t.code from batches_checkphoto p join batches_traycheck c on c.id = "
+    shown += "p.check_row_id join batches_tray t on t.id = c.tray_id order by t.code"
+    assert stored(nursery, shown) == [("T-15",)]
+    page.unroute(broken)
+    bench.press("Send now")
+    expect(page.locator("#strip")).to_contain_text("all sent")
+    assert stored(nursery, shown) == [("T-14",), ("T-15",)]
