@@ -214,9 +214,7 @@ BENCH_WORDS = {
         "It is not on this tablet's list. What you log is kept and sent; if the nursery "
         "does not know the code, the manager settles it."
     ),
-    "do_not_go_in": (
-        "The house is shut until {until}. Do not go in; the label and your local rules decide."
-    ),
+    "do_not_go_in": "Shut until {until}. Do not go in; the label and your local rules decide.",
     "is_held": "Held: {why} Tend it as ever; nothing of it leaves.",
     "isolated_look_last": "Isolated: look at it last, then wash hands and tools.",
     "isolated_wash": "Isolated: wash hands and tools before the next tray.",

@@ -69,7 +69,7 @@ const app = {
   // A screen that had to read first looks at `turn`: another may have come meanwhile.
   draw() {
     app.redraw = null;
-    app.takeScan = null;
+    app.takeScan = app.remark = null;
     app.turn += 1;
     const show = SCREENS[at.screen];
     const given = at.screen === "bench" ? at.given.code : at.given;
@@ -210,6 +210,7 @@ function redrawQuietly() {
   if (pressed) return;
   const busy = document.activeElement?.matches?.("textarea, select, input:not(#scan)");
   if (!busy && (at.screen !== "tray" || app.logged)) (app.redraw || app.draw)();
+  else app.remark?.();
 }
 
 async function scanned(text) {

@@ -1,6 +1,6 @@
 // Which tray is next, and how does a whole bench go in three taps?
 
-import { button, clockWords, dayWords, el, fernName, glyph, tag, toggle } from "./bench_dom.js";
+import { button, clockWords, el, fernName, glyph, momentWords, tag, toggle } from "./bench_dom.js";
 import { benches, find, isDue, isEmpty, isLate, listFrom, placeWords, stageWords, today } from "./bench_day.js";
 import { capital, counted, say } from "./bench_words.js";
 
@@ -21,7 +21,7 @@ export function showRound(app) {
     el("div", { class: "head" }, el("div", {}, el("h1", {}, say("the_round")),
       el("p", {}, lead, listFrom() ? ` ${say("list_of", { hour: clockWords(listFrom()) })}` : "")), views),
     ...today().shut.map((house) => el("p", { class: "warning" }, glyph("shut"),
-      say("house_is_shut", { house: house.house, day: dayWords(house.until), why: house.why }))),
+      say("house_is_shut", { house: house.house, day: momentWords(house.until), why: house.why }))),
     view === "due" ? dueRows(app, due) : benchRows(app),
   );
 }
@@ -93,7 +93,7 @@ export function showBench(app, code) {
   app.main.replaceChildren(
     el("div", { class: "head" }, el("div", {}, el("h1", {}, bench.name),
       el("p", {}, say("tick_not_well")),
-      shut.length ? el("p", {}, tag("shut", say("shut")), ` ${say("shut_left_out", { trays: counted(shut.length, "tray"), day: dayWords(shut[0].shut_until) })}`) : "",
+      shut.length ? el("p", {}, tag("shut", say("shut")), ` ${say("shut_left_out", { trays: counted(shut.length, "tray"), day: momentWords(shut[0].shut_until) })}`) : "",
       apart.length ? el("p", {}, tag("isolated", say("isolated")), ` ${say("apart_left_out", { trays: counted(apart.length, "tray") })}`) : ""),
     button([glyph("back"), say("the_round")], () => app.go("round"), { kind: "secondary" })),
     el("ul", { class: "tiles trays" }, tiles),

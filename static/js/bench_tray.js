@@ -1,6 +1,6 @@
 // One tray in the hand: how it stands, the look that is logged, and which is next.
 
-import { button, clockWords, dayWords, el, fernName, glyph } from "./bench_dom.js";
+import { button, clockWords, dayWords, el, fernName, glyph, momentWords } from "./bench_dom.js";
 import { find, lookWords, nextAfter, placeWords, stranger, today } from "./bench_day.js";
 import { formName, formOf, isBlank, itemOf, keepForm, lookPanel, saveWords, stageToggles } from "./bench_look.js";
 import { NoPhoto, dropPhoto, keepPhoto } from "./bench_photo.js";
@@ -22,6 +22,7 @@ export async function showTray(app, { code }) {
     await app.kept(keepForm(form, tray));
   };
   app.redraw = draw;
+  app.remark = () => document.getElementById("marks")?.replaceChildren(...el("div", {}, marks(app, tray, { open: true })).childNodes);
   draw();
 }
 
@@ -45,10 +46,10 @@ function card(app, tray, form, changed) {
     tray.unknown
       ? el("p", {}, say("not_on_list"))
       : el("p", { class: "name" }, fernName(tray)),
-    el("div", { class: "tags" }, marks(app, tray, { open: true })),
+    el("div", { class: "tags", id: "marks" }, marks(app, tray, { open: true })),
+    warning(tray),
     tray.unknown ? "" : el("p", {}, stageTag(tray)),
     tray.unknown ? "" : el("p", {}, placeWords(tray), Number.isInteger(tray.alive) ? `; ${say("count", { n: tray.alive, unit: unitWords(tray) })}` : ""),
-    warning(tray),
     stageToggles(form, tray, changed),
     tray.photo && app.reached() ? el("img", { class: "small-photo", src: tray.photo, alt: say("last_photo"), loading: "lazy" }) : "",
     el("p", {}, last),
@@ -59,7 +60,7 @@ function warning(tray) {
   const shut = tray.shut_until && today().shut.find((one) => one.until === tray.shut_until);
   return [
     tray.shut_until ? el("p", { class: "warning", role: "alert" }, glyph("caution"),
-      say("do_not_go_in", { until: [dayWords(tray.shut_until), shut?.why].filter(Boolean).join(": ") })) : "",
+      say("do_not_go_in", { until: [momentWords(tray.shut_until), shut?.why].filter(Boolean).join(": ") })) : "",
     tray.held ? el("p", { class: "warning" }, glyph("held"), say("is_held", { why: tray.held })) : "",
     tray.isolated ? el("p", { class: "warning" }, glyph("isolated"), say("isolated_look_last")) : "",
   ];

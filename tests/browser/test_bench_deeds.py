@@ -124,6 +124,7 @@ def test_a_picking_is_taken_back_put_right_and_more_of_it_is_to_come(
     expect(page.locator("input[type=date]")).to_have_value(in_a_fortnight)
     page.get_by_role("button", name="Log: 10 pricked out").click()
     expect(page.locator("#undo")).to_contain_text("10 patches pricked out into 1 tray")
+    expect(page.locator("#marks")).not_to_contain_text("not yet sent")
     all_sent(bench, 1)
     assert stored(nursery, PICKED) == [("T-03", cells, 10, 24)]
     back = "select come_back_on from batches_tray where code = 'T-03'"
@@ -185,13 +186,20 @@ def test_plants_are_potted_up_into_a_laid_out_carrier_and_one_without_a_label(
 
 
 def test_a_tray_behind_a_shut_door_says_until_when_not_to_go_in(bench: Tablet) -> None:
-    page = bench.page
-    expect(page.locator("main")).to_contain_text("is shut until")
+    page, nursery = bench.page, bench.nursery
+    ((done_at,),) = stored(nursery, "select done_at from batches_treatment")
+    opens = datetime.fromisoformat(f"{done_at}+00:00").astimezone() + timedelta(hours=72)
+    until = f"{opens:%a} {opens.day} {opens:%b %Y %H:%M}"
+    expect(page.locator("main")).to_contain_text(
+        f"B3 is shut until {until}: treated with Mildew wash. Its trays are left out."
+    )
     bench.scan("U-01")
     expect(page.locator("h1")).to_have_text("U-01")
     warning = page.locator("#tray-card .warning")
-    expect(warning).to_contain_text("Do not go in; the label and your local rules decide.")
-    expect(warning).to_contain_text("treated with Mildew wash")
+    expect(warning).to_have_text(
+        f"Shut until {until}: treated with Mildew wash. Do not go in; the label and your local "
+        "rules decide."
+    )
     expect(warning).to_have_attribute("role", "alert")
     bench.scan("T-09")
     expect(page.locator("h1")).to_have_text("T-09")
