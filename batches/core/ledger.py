@@ -31,6 +31,13 @@ CHANGE_WORDS: dict[Change, str] = {
     Change.DISPATCH: "dispatched",
     Change.RECOUNT: "recount difference",
 }
+#: units of a tray's count → a single one of them
+SINGLE: dict[str, str] = {"patches": "patch", "plants": "plant", "pots": "pot"}
+
+
+def in_unit(number: int, unit: str) -> str:
+    """Return a count in words: “84 plants”, “1 pot”; an unknown unit stays as it is."""
+    return f"{number} {SINGLE.get(unit, unit) if number == 1 else unit}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

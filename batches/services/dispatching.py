@@ -10,6 +10,7 @@ from uuid import UUID
 from django.db import transaction
 
 from batches.core.errors import AlreadyTaken, NotPossibleNow, NotUnderstood
+from batches.core.ledger import in_unit
 from batches.core.stages import COVERED_STAGES, STAGE_WORDS, Stage
 from batches.models import Order, PlantMovement, Tray
 from batches.services.days import local_day
@@ -134,7 +135,7 @@ def _result(movement: PlantMovement, tray: Tray, *, created: bool) -> DispatchRe
     order = movement.order
     progress = None if order is None else progress_of(orders=[order])[0]
     to = f" to {movement.recipient}" if movement.recipient else ""
-    words = f"{movement.quantity} {tray.unit} of {tray.code} left{to}."
+    words = f"{in_unit(movement.quantity, tray.unit)} of {tray.code} left{to}."
     if tray.ended_on is not None:
         words += " The tray is empty."
     elif tray.alive is not None:

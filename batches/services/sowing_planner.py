@@ -102,8 +102,8 @@ def _reason(
             f"Even sown tomorrow, {pots} pots by {day_words(by)} are reached with a chance of "
             f"{answer.best_chance:.0%} at best, not {chance:.0%}: {usual}."
         )
+    reach = "1 tray reaches" if answer.trays == 1 else f"{answer.trays} trays reach"
     return (
-        f"{answer.trays} tray{'s' if answer.trays != 1 else ''} reach {pots} pots with a chance of "
-        f"{answer.chance:.0%}; sown later, more are needed. From sowing to ready {usual}; yields "
-        f"from {yields_from}."
+        f"{reach} {pots} pots with a chance of {answer.chance:.0%}; sown later, more are needed. "
+        f"From sowing to ready {usual}; yields from {yields_from}."
     )

@@ -6,6 +6,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
 
+from batches.core.ledger import in_unit
 from batches.models import Batch, MediumBatch, Source, SporeLot, Tray
 from batches.services.holds import held_of
 from batches.services.trace import Node, Trail
@@ -80,7 +81,8 @@ def words_of_trail(*, trail: Trail) -> TrailWords:
             code=sold.id,
             url_name="",
             fern_html="",
-            words=f"{sold.quantity} {sold.unit} to {sold.recipient or 'somebody not noted'}",
+            words=f"{in_unit(sold.quantity, sold.unit)} to "
+            f"{sold.recipient or 'somebody not noted'}",
             on=sold.on,
         )
     recipients = {sold.id: sold.recipient for sold in trail.dispatches}
@@ -124,7 +126,7 @@ def _tray_station(tray: Tray, *, held: str) -> Station:
         after = f"{tray.get_end_display()} {tray.ended_on.day} {tray.ended_on:%b %Y}"
     else:
         place = "" if tray.bench is None else f", on {tray.bench.code}"
-        alive = "uncounted" if tray.alive is None else f"{tray.alive} {tray.unit} alive"
+        alive = "uncounted" if tray.alive is None else f"{in_unit(tray.alive, tray.unit)} alive"
         after = f"now {tray.get_stage_display()}, {alive}{place}"
     return Station(
         kind="tray",

@@ -10,7 +10,7 @@ from django.db.models import Q
 
 from batches.core.history import Passage
 from batches.core.lateness import Outlook
-from batches.core.ledger import CHANGE_WORDS, Balance, Change, balance
+from batches.core.ledger import CHANGE_WORDS, Balance, Change, balance, in_unit
 from batches.core.signs import CAUSE_WORDS, SIGN_WORDS, Sign
 from batches.core.stages import STAGE_WORDS, Stage
 from batches.models import KeepingChange, Place, PlantMovement, StageTransition, Tray, TrayCheck
@@ -241,20 +241,20 @@ def movement_words(row: PlantMovement, *, seen_from: Tray, looked_on: date | Non
 
     A loss lies between the look that found it and the close look before, ``looked_on``.
     """
-    unit = row.tray.unit
+    gone = in_unit(row.quantity, row.tray.unit)
     if row.kind == "out" and row.to_tray is not None:
-        there = f"{row.arrived_there} {row.to_tray.unit}"
+        there = in_unit(row.arrived_there, row.to_tray.unit)
         if row.to_tray_id == seen_from.pk:
-            return f"{there} came from {row.tray.code} ({row.quantity} {unit} left it)."
-        return f"{row.quantity} {unit} moved to {row.to_tray.code} ({there} arrived)."
+            return f"{there} came from {row.tray.code} ({gone} left it)."
+        return f"{gone} moved to {row.to_tray.code} ({there} arrived)."
     if row.kind == "loss":
-        words = f"{row.quantity} {unit} lost: {CAUSE_WORDS.get(row.cause, 'no cause noted')}"
+        words = f"{gone} lost: {CAUSE_WORDS.get(row.cause, 'no cause noted')}"
         return f"{words}{_between(looked_on, row.on)}."
     if row.kind == "dispatch":
-        return f"{row.quantity} {unit} dispatched to {row.recipient or 'somebody not noted'}."
+        return f"{gone} dispatched to {row.recipient or 'somebody not noted'}."
     if row.kind == "recount":
-        return f"Recount: {row.quantity:+d} {unit} against the stock book."
-    return f"{row.quantity} {unit} {CHANGE_WORDS[Change(row.kind)]}."
+        return f"Recount: {row.quantity:+d} {row.tray.unit} against the stock book."
+    return f"{gone} {CHANGE_WORDS[Change(row.kind)]}."
 
 
 def _between(first: date | None, last: date) -> str:

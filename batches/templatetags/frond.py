@@ -14,6 +14,7 @@ from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import get_language
 
+from batches.core.ledger import SINGLE
 from batches.core.names import Run, runs_as_html
 from batches.core.provenance import (
     PROPAGATION_WORDS,
@@ -176,7 +177,7 @@ def of_unit(count: int | None, unit: str) -> str:
     """Return “84 plants”, “1 pot”, or “uncounted”."""
     if count is None:
         return in_words("uncounted")
-    word = {"patches": "patch"}.get(unit, unit.rstrip("s")) if count == 1 else unit
+    word = SINGLE.get(unit, unit) if count == 1 else unit
     return f"{number_format(count, force_grouping=True)} {in_words(word)}"
 
 

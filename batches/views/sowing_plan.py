@@ -75,8 +75,8 @@ def _put_on_the_list(request: HttpRequest, plan: SowingPlan) -> bool:
         return False
     messages.success(
         request,
-        f"{made.trays} trays of {plan.taxon.code} are planned for {day_words(made.sow_on)}. Today "
-        "says so from two weeks before, until they are sown.",
+        f"{made.trays} tray{'s' if made.trays != 1 else ''} of {plan.taxon.code} to be sown on "
+        f"{day_words(made.sow_on)}. Today says so from two weeks before, until it is done.",
     )
     return True
 

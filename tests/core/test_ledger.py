@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from batches.core.errors import LedgerDoesNotBalance
-from batches.core.ledger import Change, Posting, balance, require_balance
+from batches.core.ledger import Change, Posting, balance, in_unit, require_balance
 
 DAY = date(2026, 6, 1)
 
@@ -70,3 +70,11 @@ def test_against_a_naive_count_of_plants_one_by_one(rows):
         for _ in range(number):
             naive += step
     assert balance(postings).alive == naive
+
+
+def test_a_count_of_one_is_said_of_one() -> None:
+    assert [in_unit(number, "patches") for number in (0, 1, 2)] == [
+        "0 patches", "1 patch", "2 patches",
+    ]  # fmt: skip
+    assert (in_unit(1, "pots"), in_unit(84, "plants")) == ("1 pot", "84 plants")
+    assert in_unit(1, "cells") == "1 cells"

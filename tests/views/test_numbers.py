@@ -207,7 +207,7 @@ def test_a_plan_is_answered_by_address_and_put_on_the_list(office, hand):
     assert sow_on is not None
     address = reverse("batches:sowing-plan")
     answer = office.post(address, asked(tray, sow_on=sow_on[1]), follow=True)
-    assert "are planned for" in answer.content.decode()
+    assert "to be sown on" in answer.content.decode()
     plan = PlannedSowing.objects.get()
     assert plan.sow_on.isoformat() == sow_on[1]
     PlannedSowing.objects.update(sow_on=TODAY)
