@@ -67,15 +67,26 @@ def test_a_scanned_label_opens_its_tray_wherever_the_focus_is(tablet: Tablet) ->
     expect(page.locator("h1")).to_have_text("T-11")
 
 
+# Made on the page: on a busy machine two taps of the driver may lie further apart than 400 ms.
+TWO_TAPS = """button => {
+    const { x, y } = button.getBoundingClientRect(), [clientX, clientY] = [x + 5, y + 5];
+    for (const detail of [1, 2]) {
+        const how = { bubbles: true, cancelable: true, detail, clientX, clientY };
+        const hit = document.elementFromPoint(clientX, clientY);
+        hit.dispatchEvent(new MouseEvent("click", how));
+    }
+}"""
+
+
 def test_a_second_tap_of_wet_fingers_counts_once(tablet: Tablet) -> None:
     page = tablet.page
     page.locator(".tray-row").first.click()
-    page.locator("#save").dblclick(delay=30)
+    page.locator("#save").evaluate(TWO_TAPS)
     expect(page.locator("#strip")).to_contain_text("all sent")
     assert len(stored(tablet.nursery, LOOKS)) == 1
     tablet.press("Look again")
     tablet.press("Count")
-    page.get_by_role("button", name="+10", exact=True).dblclick(delay=30)
+    page.get_by_role("button", name="+10", exact=True).evaluate(TWO_TAPS)
     expect(page.locator(".number")).to_have_text("10")
     expect(page.locator("#save")).to_have_text(re.compile("Save the look"))
 

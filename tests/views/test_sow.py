@@ -220,5 +220,5 @@ def test_the_form_asks_the_same_of_3_and_30_of_everything(
         MediumBatchFactory()
     assert MediumBatch.objects.count() == how_many
     hand.get(address("spores"))  # the first page notes when the session was last used
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(12):
         hand.get(address("spores"), {"lot": lot.code})
