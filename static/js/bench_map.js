@@ -79,7 +79,8 @@
     touched.forEach(ready);
     if (wasLoose) cellsOf(code).forEach((cell) => { if (!cell.closest("td")) cell.remove(); });
     say(found.message);
-    cellAt(to)?.focus();
+    // It was tapped just now, so it lies in sight.
+    cellAt(to)?.focus({ preventScroll: true });
     await openCard(code);
   };
 
