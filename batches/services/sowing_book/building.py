@@ -17,6 +17,7 @@ from batches.core.names import BotanicalName, fern_code
 from batches.core.signs import CAUSE_WORDS
 from batches.models import Bench, CodeEntry, Taxon
 from batches.services.ferns import FernFacts
+from batches.services.language import LANGUAGES, catalogue_of
 from batches.services.records_io.cells import BadCell
 from batches.services.records_io.columns import FILES
 from batches.services.records_io.faults import RowError, shown
@@ -186,7 +187,15 @@ class _Builder:
 
     def _end(self, said: Row) -> tuple[str, str]:
         why = said["why"].casefold()
-        cause = next((cause for cause, word in CAUSE_WORDS.items() if word.casefold() == why), "")
+        cause = next(
+            (
+                cause
+                for cause, word in CAUSE_WORDS.items()
+                for language in LANGUAGES
+                if catalogue_of(language).get(word, word).casefold() == why
+            ),
+            "",
+        )
         if cause or self.choices.end == "discarded":
             return "discarded", cause or "unknown"
         return "cleared", ""

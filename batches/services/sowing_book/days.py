@@ -10,12 +10,14 @@ from batches.services.records_io.faults import shown
 
 _ISO = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[T ].*)?\Z")
 _NUMBERS = re.compile(r"(\d{1,2})[./ -]\s*(\d{1,2})[./ -]\s*(\d{4}|\d{2})\Z")
-_NAMED = re.compile(r"(\d{1,2})\.?[ -]*([a-zA-Z]{3,9})\.?,?[ -]*(\d{4}|\d{2})\Z")
+_NAMED = re.compile(r"(\d{1,2})\.?[ -]*([^\W\d_]{3,9})\.?,?[ -]*(\d{4}|\d{2})\Z")
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+#: as German begins those months that it begins otherwise
+_GERMAN_MONTHS = {"mär": "mar", "mai": "may", "okt": "oct", "dez": "dec"}
 
 
 def book_day(text: str, *, day_first: bool) -> date:
-    """Return the day of `2024-03-12`, `12.3.24`, `12/03/2024` or `12 March 2024`.
+    """Return the day of `2024-03-12`, `12.3.24`, `12/03/2024`, `12 March 2024` or `12. März 2024`.
 
     A year of two digits is of this century. Without ``day_first`` a date in numbers alone has to
     begin with its year, or be the same either way.
@@ -29,6 +31,7 @@ def book_day(text: str, *, day_first: bool) -> date:
         return _calendar(int(match[1]), int(match[2]), int(match[3]), text)
     if match := _NAMED.match(text):
         stem = match[2][:3].lower()
+        stem = _GERMAN_MONTHS.get(stem, stem)
         if stem in _MONTHS:
             return _calendar(_year(match[3]), _MONTHS.index(stem) + 1, int(match[1]), text)
     if match := _NUMBERS.match(text):

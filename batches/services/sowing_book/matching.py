@@ -11,7 +11,10 @@ from batches.services.sowing_book.reading import Book
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BookField:
-    """Something a column may be; ``hints`` are headers, in small letters, that tell it."""
+    """Something a column may be.
+
+    ``hints`` are headers, case folded, that tell it, in English and in German.
+    """
 
     name: str
     word: str
@@ -24,51 +27,63 @@ FIELDS = (
     BookField(
         name="code", word="code", about="what stands on the label",
         hints=("code", "number", "no", "no.", "nr", "nr.", "label", "tray", "tray no", "batch",
-               "sowing", "sowing no", "id", "ref"),
+               "sowing", "sowing no", "id", "ref",
+               "nummer", "etikett", "satz", "aussaatnummer", "aussaat nr."),
     ),
     BookField(
         name="fern", word="fern", about="its name, botanical or common", required=True,
-        hints=("fern", "species", "name", "taxon", "plant", "botanical name", "variety", "what"),
+        hints=("fern", "species", "name", "taxon", "plant", "botanical name", "variety", "what",
+               "farn", "art", "sorte"),
     ),
     BookField(
         name="sown_on", word="sown on", about="a day", required=True,
-        hints=("sown", "sown on", "date", "date sown", "sowing date", "started", "day"),
+        hints=("sown", "sown on", "date", "date sown", "sowing date", "started", "day",
+               "gesät", "gesät am", "ausgesät", "aussaat", "datum", "tag"),
     ),
     BookField(
         name="bench", word="where it stands", about="a bench, by its code or name",
-        hints=("where", "bench", "place", "location", "stands", "position"),
+        hints=("where", "bench", "place", "location", "stands", "position",
+               "tisch", "platz", "standort", "wo"),
     ),
     BookField(
         name="trays", word="how many trays", about="empty is one",
-        hints=("trays", "how many", "no of trays", "number of trays", "pans"),
+        hints=("trays", "how many", "no of trays", "number of trays", "pans",
+               "schalen", "wie viele", "anzahl"),
     ),
     BookField(
         name="alive", word="plants alive now", about="counted, in one tray",
-        hints=("alive", "plants", "count", "quantity", "left", "now"),
+        hints=("alive", "plants", "count", "quantity", "left", "now",
+               "lebend", "pflanzen", "bestand"),
     ),
     BookField(
         name="container", word="container", about="like covered tray",
-        hints=("container", "pan", "pot", "tray size"),
+        hints=("container", "pan", "pot", "tray size",
+               "gefäss", "topf", "schale"),
     ),
     BookField(
         name="green_on", word="first green seen on", about="a day",
-        hints=("first green", "germinated", "green", "came up", "germination", "up"),
+        hints=("first green", "germinated", "green", "came up", "germination", "up",
+               "erstes grün", "gekeimt", "keimung"),
     ),
     BookField(
         name="frond_on", word="first frond seen on", about="a day",
-        hints=("first frond", "fronds", "sporophytes", "first fronds"),
+        hints=("first frond", "fronds", "sporophytes", "first fronds",
+               "erster wedel", "wedel"),
     ),
     BookField(
         name="ended_on", word="ended on", about="a day; empty where it still stands",
-        hints=("ended", "ended on", "end", "finished", "closed", "thrown out"),
+        hints=("ended", "ended on", "end", "finished", "closed", "thrown out",
+               "beendet", "ende"),
     ),
     BookField(
         name="why", word="why it ended", about="in words",
-        hints=("why", "reason", "cause", "outcome", "result"),
+        hints=("why", "reason", "cause", "outcome", "result",
+               "grund", "ursache", "warum"),
     ),
     BookField(
         name="note", word="note", about="goes into the batch's notes",
-        hints=("note", "notes", "remarks", "comment", "comments"),
+        hints=("note", "notes", "remarks", "comment", "comments",
+               "notiz", "bemerkung", "anmerkung"),
     ),
 )  # fmt: skip
 FIELD_NAMED = {field.name: field for field in FIELDS}

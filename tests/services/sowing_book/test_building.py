@@ -63,6 +63,18 @@ def test_a_book_becomes_records(db: None, now: datetime, tmp_path: Path) -> None
     assert Batch.objects.count() == 5
 
 
+def test_a_german_book_becomes_records(db: None, now: datetime, tmp_path: Path) -> None:
+    BenchFactory(code="B1")
+    built = _built(
+        "Etikett;Farn;Gesät am;Tisch;Ende;Grund\n"
+        "7;Dryopteris filix-mas;3. März 2024;B1;1.9.24;Schimmel\n"
+    )
+    assert built.faults == ()
+    assert _imported(built, tmp_path, now).errors == ()
+    tray = Tray.objects.get(code="7")
+    assert (tray.started_on, tray.end_cause) == (date(2024, 3, 3), "mould")
+
+
 def test_the_same_book_twice_stores_once(db: None, now: datetime, tmp_path: Path) -> None:
     assert _imported(_built(BOOK), tmp_path, now).errors == ()
     again = _imported(_built(BOOK), tmp_path, now)

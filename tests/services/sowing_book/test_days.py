@@ -17,6 +17,14 @@ def test_ways_to_write_a_day(text: str) -> None:
     assert book_day(text, day_first=True) == date(2024, 2, 3)
 
 
+@pytest.mark.parametrize(
+    ("text", "month"),
+    [("3. März 2024", 3), ("3. Mai 24", 5), ("3 Okt. 2024", 10), ("3. Dez 24", 12)],
+)
+def test_german_months_are_read(text: str, month: int) -> None:
+    assert book_day(text, day_first=False) == date(2024, month, 3)
+
+
 def test_a_day_that_may_be_two_is_refused_unless_day_first_was_said() -> None:
     assert book_day("5/5/2024", day_first=False) == date(2024, 5, 5)
     with pytest.raises(BadCell, match="day first"):

@@ -20,6 +20,15 @@ def test_headings_are_guessed_each_field_once() -> None:
     assert list(guessed(twice).values()).count("fern") == 1
 
 
+def test_german_headings_are_guessed_too() -> None:
+    book = read_book("Etikett;Farn;Gesät am;Tisch;Schalen;Bestand;Gefäß;Notiz;Ende;Grund;Keimung\n"
+                     "1;;;;;;;;;;\n".encode())  # fmt: skip
+    assert [guessed(book).get(place, "") for place in range(11)] == [
+        "code", "fern", "sown_on", "bench", "trays", "alive", "container", "note", "ended_on",
+        "why", "green_on",
+    ]  # fmt: skip
+
+
 def test_a_matching_needs_fern_and_day_and_no_field_twice() -> None:
     book = read_book(b"a;b;c;d\n1;2;3;4\n")
     assert matched({0: "fern", 1: "sown_on", 2: "note", 3: "note"}, book=book)
