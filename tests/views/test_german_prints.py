@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -11,7 +12,9 @@ from django.test import RequestFactory
 from django.urls import reverse
 from django.utils import translation
 
+from batches.labels import STOCKS, LabelRefused, LabelsUnavailable, check_stock
 from batches.models import Person, PlannedSowing, Tray, Treatment
+from batches.services.language import said
 from batches.services.own_settings import set_own
 from batches.views import pdf_file, register_pdf
 from batches.views.errors import went_wrong
@@ -196,3 +199,40 @@ def test_pdfs_name_their_language_and_labels_that_of_the_nursery(office, tray, t
     Person.objects.update(language="de")
     file.write_bytes(office.get(english_ones["calibration"]).content)
     assert "Mit 100 % drucken." in words(file)
+
+
+def test_no_english_word_is_left_where_labels_and_prints_are_refused(german, tray, monkeypatch):
+    def busy(html: str, **_: object) -> bytes:
+        raise LabelsUnavailable(
+            "Another print is still being made. Nothing was printed; try again in a minute."
+        )
+
+    monkeypatch.setattr(pdf_file, "html_to_pdf", busy)
+    answers = [german.get(reverse("batches:sowing-list"), follow=True)]
+    labels = reverse("batches:labels")
+    wanted = {"codes": tray.code, "kind": "tray", "stock": "a4-24", "copies": "1", "start_at": "1"}
+    for changed in ({"copies": "9000"}, {"start_at": "99"}, {"do": "look", "start_at": "99"}):
+        answers += [german.post(labels, wanted | changed)]
+    bench = BenchFactory(code="T9", rows=2, columns=2)
+    move = reverse("batches:tray-deed", args=[tray.code, "move"])
+    for place in (
+        {"row": "9", "column": "1"},
+        {"row": "1", "column": "2"},
+        {"row": "", "column": ""},
+    ):
+        answers += [german.post(move, {"bench": bench.code} | place, follow=True)]
+    left = [texts for answer in answers if (texts := english(answer))]
+    assert left == []
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [{"columns": 0}, {"gap_x": -1.0}, {"label_width": 2.0}, {"offset_x": 25.0}, {"columns": 9},
+     {"rows": 30}],
+)  # fmt: skip
+def test_what_is_wrong_with_a_label_stock_is_said_in_german(changed):
+    with pytest.raises(LabelRefused) as refused:
+        check_stock(replace(STOCKS["a4-24"], **changed))
+    words = said(refused.value.message, language="de")
+    assert words.startswith("Das Etikettenpapier „")
+    assert not re.search(r"\b(the|its|and|of|need|needs|is|check|least)\b", words)
