@@ -197,6 +197,18 @@ def test_a_person_chooses_a_password_and_stays_signed_in(hand: Client, hand_pers
     assert try_password(Client(), WORDS) == 302
 
 
+def test_a_password_chosen_ends_the_persons_other_sessions(
+    hand: Client, hand_person: Person
+) -> None:
+    # ASVS 5.0, 7.4.3: whoever learnt the old one is out.
+    elsewhere = Client()
+    elsewhere.force_login(hand_person)
+    assert elsewhere.get("/my-password/").status_code == 200
+    hand.post("/my-password/", {"new": WORDS})
+    assert elsewhere.get("/my-password/").status_code == 302
+    assert hand.get("/my-password/").status_code == 200
+
+
 @pytest.mark.parametrize(
     ("new", "why"),
     [

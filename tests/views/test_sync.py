@@ -173,6 +173,41 @@ def test_too_many_items_are_refused_whole(tablet, tray):
     assert TrayCheck.objects.count() == 0
 
 
+@pytest.mark.parametrize(
+    ("odd", "answered"),
+    [
+        ({"kind": "weigh"}, "rejected"),  # of a later program
+        ({"id": "7"}, "rejected"),
+        ({"occurred_at": "soon"}, "rejected"),
+        ({"count": -1}, "review"),
+        ({"count": "many"}, "review"),
+        ({"count": True}, "review"),
+        ({"losses": {"mould": 3}}, "review"),
+        ({"losses": [{"quantity": -1, "cause": "mould"}]}, "review"),
+        ({"stage_seen": "moss on mars"}, "review"),
+        ({"humidity": 3, "schema": 99}, "created"),  # what nobody knows here is left out
+    ],
+)
+def test_an_odd_item_gets_its_own_answer_and_those_beside_it_are_stored(
+    tablet, tray, odd, answered
+):
+    first, last = item(tray), item(tray)
+    assert statuses(tablet, first, item(tray) | odd, last) == ["created", answered, "created"]
+    # What cannot be waits for the manager; that somebody looked holds.
+    assert TrayCheck.objects.count() == (2 if answered == "rejected" else 3)
+    assert not TrayCheck.objects.exclude(count=None, stage_seen="").exists()
+    assert ToSettle.objects.count() == (answered == "review")
+    assert not PlantMovement.objects.exclude(kind="in").exists()
+
+
+def test_the_id_of_another_tablets_look_does_not_stand_for_another_look(tablet, hand, tray):
+    first = item(tray, note="film beaded")
+    assert statuses(hand, first) == ["created"]
+    (answer,) = send(tablet, first | {"note": "all dead", "count": 0}).json()["results"]
+    assert answer["status"] != "created"
+    assert TrayCheck.objects.get().note == "film beaded"
+
+
 def test_hostile_values_never_break_the_server(tablet, tray):
     chance = random.Random(4)
     values: list[Any] = [
