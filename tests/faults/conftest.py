@@ -21,8 +21,8 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     """Know the option for the long counts, and how long tablets rest between two looks."""
     parser.addoption("--long", action="store_true", help="make each fault as often as by hand")
     parser.addoption(
-        "--pause", type=float, default=0.0,
-        help="seconds between two looks of each of many tablets (2 is a quick walk; 0: none)",
+        "--pause", type=float, default=0.05,
+        help="seconds between two looks of each of many tablets (2: a quick walk)",
     )  # fmt: skip
 
 

@@ -20,7 +20,7 @@ def test_ten_tablets_at_thirty_trays_each_lose_nothing_and_wait_for_no_lock(
     nursery: RunningNursery, times: Times, tell: Tell, pytestconfig: pytest.Config
 ) -> None:
     tablets, trays = make_tablets(nursery, tablets=TABLETS, trays=TABLETS * TRAYS_EACH)
-    pause = float(pytestconfig.getoption("--pause", default=0.0))
+    pause = float(pytestconfig.getoption("--pause", default=0.05))
     done = go_round(nursery, tablets, trays, seconds=times(15, 60), pause=pause)
     nursery.stop()
     waits = ", ".join(
