@@ -6,6 +6,7 @@ source. Contrast 7:1: WCAG 2.2, 1.4.6, by axe.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -133,9 +134,12 @@ def more(tablet: Tablet) -> None:
 
 def a_picking(tablet: Tablet) -> None:
     more(tablet)
-    tablet.press("Prick out")
+    tablet.press("Pot up")
     tablet.scan("T-40")
     expect(tablet.page.locator(".filled")).to_be_visible()
+    tablet.press("A tray without a label")
+    tablet.page.locator(".tick", has_text="More to come").click()
+    expect(tablet.page.locator("#pot-size, input[type=date]")).to_have_count(2)
 
 
 def logged(tablet: Tablet) -> None:
@@ -150,6 +154,20 @@ def what_waits(tablet: Tablet) -> None:
     tablet.page.locator("#strip").click()
 
 
+def a_fault(tablet: Tablet) -> None:
+    def answer(route: Any) -> None:
+        items = json.loads(route.request.post_data)["items"]
+        said = "The program met a fault with this one and wrote it to its log."
+        results = [{"id": one["id"], "status": "fault", "message": said} for one in items]
+        route.fulfill(json={"results": results})
+
+    tablet.page.route("**/sync/", answer)
+    logged(tablet)
+    expect(tablet.page.locator("#strip")).to_contain_text("1 needs a look")
+    tablet.page.locator("#strip").click()
+    expect(tablet.page.locator(".waiting-row .tag", has_text="met a fault")).to_be_visible()
+
+
 def a_refusal(tablet: Tablet) -> None:
     tablet.scan("26W14-073-05-X")
     expect(tablet.page.locator("#told")).to_be_visible()
@@ -157,7 +175,7 @@ def a_refusal(tablet: Tablet) -> None:
 
 SCREENS: tuple[Callable[[Tablet], None], ...] = (
     names, the_round, benches, a_bench, a_move, a_tray, a_count, the_pad, a_loss, more, a_picking,
-    logged, what_waits, a_refusal,
+    logged, what_waits, a_fault, a_refusal,
 )  # fmt: skip
 
 
