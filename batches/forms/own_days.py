@@ -5,12 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import get_language
 
 from batches.core.errors import NurseryError
 from batches.core.stages import STAGE_WORDS, Route, Stage, default_window
 from batches.forms.nursery_form import NurseryForm
 from batches.models import Taxon
 from batches.services.ferns import OwnDays, RouteWindows, WindowLine, require_days
+from batches.services.language import said
 
 _DAYS = ("early", "usual", "late")
 
@@ -30,11 +32,14 @@ class OwnDaysForm(NurseryForm):
         self.route, self.stage = route, line.stage
         self.words = STAGE_WORDS[Stage(line.stage)]
         default = default_window(Route(route), Stage(line.stage), taxon.kind)
+        language = get_language() or ""
         for name in (*_DAYS, "look_every"):
             usual = getattr(default, name, None)
+            label = f"{self.words}, {name.replace('_', ' ')}, days"
+            grey = "as usual" if usual is None else f"{usual:g}"
             self.fields[name].widget.attrs |= {
-                "aria-label": f"{self.words}, {name.replace('_', ' ')}, days",
-                "placeholder": "as usual" if usual is None else f"{usual:g}",
+                "aria-label": said(label, language=language),
+                "placeholder": said(grey, language=language),
             }
 
     def clean(self) -> dict[str, Any]:

@@ -24,6 +24,8 @@ CATALOGUES = Path(__file__).parent.parent / "locale"
 _PLACE = re.compile(r"\\\{(\w+)\\\}")
 _BRACES = re.compile(r"\{\w+\}")
 _WORD = re.compile(r"\w+")
+#: where one sentence ends and the next begins
+_SENTENCE_END = re.compile(r"(?<=[.!?]) (?=[A-Z“])")
 #: a day as texts write it: “Tue 24 Nov 2026 (wk 48)”, “24 Nov”, “Nov 2026”, “24 Nov 2026, 09:12”
 _DAY = re.compile(
     r"(?:(Mon|Tue|Wed|Thu|Fri|Sat|Sun) )?(?:(\d{1,2}) )?"
@@ -34,10 +36,14 @@ _DAY = re.compile(
 _AS_IS = frozenset({"who", "house", "name", "product", "why", "bench", "fern"})
 #: places that hold a number, and nothing else
 _NUMBERS = frozenset("nmkj")
+#: places that hold a day, in the words of any language, or a dash where there is none
+_DAYS = frozenset({"day", "last"})
 #: a place that begins so holds a code, and nothing but one
 _CODE = "code"
 #: a place that begins so holds a number as code writes it, “5,200.5”; it gets the language's marks
 _WRITTEN = "number"
+#: a place that begins so holds no end of a sentence
+_CLAUSE = "clause"
 #: so many sentences may stand one within another
 _DEEPEST = 6
 
@@ -76,8 +82,20 @@ def said(text: str, *, language: str, depth: int = 0) -> str:
                 name: _place_said(name, value, language=language, depth=depth)
                 for name, value in match.groupdict(default="").items()
             }
-            if _WORD.search(_BRACES.sub("", words)) or not _half(match.groupdict(""), places):
-                return words.format(**places)
+            found = words.format(**places)
+            joins_only = not _WORD.search(_BRACES.sub("", words))
+            if found != text and not (joins_only and _half(match.groupdict(""), places)):
+                return found
+    return _one_by_one(text, language=language, depth=depth)
+
+
+def _one_by_one(text: str, *, language: str, depth: int) -> str:
+    """Return several sentences, each said; as they are where one of them is not known."""
+    for end in reversed(list(_SENTENCE_END.finditer(text))):
+        parts = text[: end.start()], text[end.end() :]
+        words = [said(part, language=language, depth=depth + 1) for part in parts]
+        if all(word != part for word, part in zip(words, parts, strict=True)):
+            return " ".join(words)
     return text
 
 
@@ -163,7 +181,9 @@ def _pattern(english: str) -> re.Pattern[str]:
         seen.add(name)
         number = name in _NUMBERS or name.startswith(_WRITTEN)
         holds = r"[-+]?[\d.,]+(?:e[-+]?\d+)?" if number else ".+?"
+        holds = r"(?:–|(?=\D{0,12}\d)[^!?]{1,45}?)" if name in _DAYS else holds
         holds = r"[\w.-]+" if name.startswith(_CODE) else holds
+        holds = r"[^.!?]+?" if name.startswith(_CLAUSE) else holds
         return f"(?P={name})" if again else f"(?P<{name}>{holds})"
 
     return re.compile(_PLACE.sub(place, re.escape(english)), re.DOTALL)

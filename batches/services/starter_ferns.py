@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cache
 from pathlib import Path
@@ -19,9 +19,9 @@ from django.db import transaction
 
 from batches.core.errors import NotUnderstood
 from batches.core.names import BotanicalName, botanical_name
-from batches.core.stages import ROUTE_WORDS, Route
 from batches.models import Taxon
 from batches.services.ferns import FernFacts, name_fern
+from batches.services.language import LANGUAGES, said
 
 LIST = Path(__file__).with_suffix(".csv")
 #: the words of the list's columns that end in `_from`
@@ -64,11 +64,6 @@ class StarterFern:
         return "green" if self.facts.spore_kind == "green" else "hardy"
 
     @property
-    def raised_from(self) -> str:
-        """The routes in words."""
-        return ", ".join(ROUTE_WORDS[Route(route)] for route in self.facts.routes)
-
-    @property
     def marks(self) -> dict[str, str]:
         """The letter of its source behind each fact, as `told_by_letter` explains them."""
         letters = {word: letter for letter, word in zip(ascii_lowercase, TOLD_BY, strict=False)}
@@ -93,8 +88,12 @@ def names_here() -> frozenset[str]:
     return frozenset(taxon.name.text.casefold() for taxon in Taxon.objects.all())
 
 
-def add_starter_ferns(*, keys: Iterable[str], now: datetime) -> tuple[Taxon, ...]:
+def add_starter_ferns(
+    *, keys: Iterable[str], now: datetime, language: str = next(iter(LANGUAGES))
+) -> tuple[Taxon, ...]:
     """Name the ferns picked from the list, all or none; those here already are passed over.
+
+    Common names and words of protection are stored as the language says them.
 
     Raises
     ------
@@ -111,10 +110,20 @@ def add_starter_ferns(*, keys: Iterable[str], now: datetime) -> tuple[Taxon, ...
     with transaction.atomic():
         here = names_here()
         return tuple(
-            name_fern(name=by_key[key].name, facts=by_key[key].facts, now=now)
+            name_fern(
+                name=by_key[key].name, facts=_facts_said(by_key[key].facts, language), now=now
+            )
             for key in sorted(wanted)
             if key.casefold() not in here
         )
+
+
+def _facts_said(facts: FernFacts, language: str) -> FernFacts:
+    return replace(
+        facts,
+        common_name=said(facts.common_name, language=language),
+        protection=said(facts.protection, language=language),
+    )
 
 
 def _fern(row: dict[str, str]) -> StarterFern:

@@ -84,7 +84,7 @@ def provenance_words(batch: Batch) -> str:
     route, fern = Route(batch.route), batch.taxon
     provenance = batch_provenance("" if origin is None else origin.provenance, route)
     raised = propagation_history(route, genus=fern.genus, species=fern.species)
-    return f"{PROVENANCE_WORDS[provenance]}; {PROPAGATION_WORDS[raised]}"
+    return f"{in_words(PROVENANCE_WORDS[provenance])}; {in_words(PROPAGATION_WORDS[raised])}"
 
 
 @register.filter

@@ -10,6 +10,7 @@ from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import get_language
 from django.views.decorators.http import require_GET, require_http_methods
 
 from batches.core.errors import NurseryError
@@ -72,7 +73,7 @@ def starter(request: HttpRequest) -> HttpResponse:
     refused = ""
     if request.method == "POST":
         try:
-            added = add_starter_ferns(keys=ticked, now=clock.now())
+            added = add_starter_ferns(keys=ticked, now=clock.now(), language=get_language() or "")
         except NurseryError as error:
             refused = error.message
         else:

@@ -70,6 +70,11 @@ def test_several_are_named_at_once_and_a_second_time_are_passed_over(
     assert [taxon.code for taxon in again] == ["ONOSEN"]
 
 
+def test_names_are_stored_as_the_reader_read_them(db: None, now: datetime) -> None:
+    add_starter_ferns(keys=["Osmunda regalis"], now=now, language="de")
+    assert Taxon.objects.get().common_name == "Königsfarn"
+
+
 def test_the_whole_list_can_be_named(db: None, now: datetime) -> None:
     every = [fern.key for fern in starter_ferns()]
     assert len(add_starter_ferns(keys=every, now=now)) == len(every)
