@@ -17,6 +17,14 @@
     }
   }
 
+  // A drawing keeps the width of the window it was drawn for; paper is narrower.
+  const PAPER_PX = 650;
+  function fit(layout) {
+    for (const place of document.querySelectorAll(".chart[data-drawn]")) window.Plotly.relayout(place, layout);
+  }
+  addEventListener("beforeprint", () => fit({ autosize: false, width: PAPER_PX }));
+  addEventListener("afterprint", () => fit({ autosize: true, width: undefined }));
+
   if (document.readyState === "loading") document.addEventListener("DOMContentLoaded", drawAll);
   else drawAll();
 })();

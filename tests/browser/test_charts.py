@@ -86,6 +86,13 @@ def test_every_chart_is_drawn_named_and_comes_after_its_table(office: Any, addre
         assert chart.locator(".trace, .bars .point, .scatterlayer path").count() >= 1
         box = chart.bounding_box()
         assert box["height"] > 150
+    # Printed, it fits paper (A4 between margins of 14 mm: 688 dots of CSS); then it is as before.
+    wide = "() => Number(document.querySelector('.chart .main-svg').getAttribute('width'))"
+    on_screen = office.evaluate(wide)
+    office.evaluate("dispatchEvent(new Event('beforeprint'))")
+    office.wait_for_function(f"() => ({wide})() === 650")
+    office.evaluate("dispatchEvent(new Event('afterprint'))")
+    office.wait_for_function(f"() => ({wide})() === {on_screen}")
     assert office.complaints == []
 
 
