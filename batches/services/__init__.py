@@ -19,8 +19,8 @@ a tray's deeds
 the stock book
     stock_book stock_check stock_row_ids
 houses, benches, media, treatments
-    houses bench_drafts bench_map map_filters free_places media readings winter treatments
-    shut_places examinations
+    houses bench_drafts bench_map map_filters shared_rows free_places media readings winter
+    treatments shut_places examinations
 what is to do
     today overdue overdue_elsewhere due_entries this_week weeks_trays work_shares weekly_note
     calendars

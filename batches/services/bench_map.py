@@ -11,10 +11,11 @@ from batches.core.lateness import stage_rest
 from batches.core.rest import in_weeks
 from batches.core.signs import SIGN_WORDS, TROUBLES, Sign
 from batches.core.stages import STAGE_WORDS, Stage
-from batches.models import Bench, House, Tray
+from batches.models import Batch, Bench, House, Tray
 from batches.services.holds import held_now
 from batches.services.laid_out import LaidOutAhead
 from batches.services.map_filters import HELD, SUSPECT, Filters
+from batches.services.shared_rows import with_shared
 from batches.services.shut_places import ShutPlaces, shut_places
 from batches.services.suspicion import all_trays_under_suspicion
 
@@ -91,9 +92,8 @@ def house_plans(
     held = frozenset(held_now().values_list("tray", flat=True))
     trays: defaultdict[int, list[Tray]] = defaultdict(list)
     by_pk = {bench.pk: bench for bench in benches}
-    # Prefetched, so that the trays of a batch share one batch and fern: thousands stand here.
-    on_map = Tray.objects.active().filter(bench__in=by_pk).prefetch_related("batch__taxon")
-    for tray in on_map.order_by("row", "column", "code"):
+    on_map = Tray.objects.active().filter(bench__in=by_pk).order_by("row", "column", "code")
+    for tray in with_shared(on_map, batch=Batch.objects.select_related("taxon")):
         tray.bench = by_pk[tray.bench_id or 0]
         trays[tray.bench_id or 0].append(tray)
     ahead: defaultdict[int, list[LaidOutAhead]] = defaultdict(list)

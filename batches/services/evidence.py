@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from uuid import UUID
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import Q, QuerySet
 
 from batches.core.history import Look, Passage
 from batches.core.ledger import Change, Posting
@@ -19,6 +19,7 @@ from batches.core.signs import Sign
 from batches.core.stages import DONE_STAGES, Stage, is_ahead
 from batches.models import Batch, Parentage, PlantMovement, StageTransition, Tray, TrayCheck
 from batches.services.days import local_day
+from batches.services.shared_rows import with_shared
 
 #: SQLite takes a bounded number of values in one statement
 _CHUNK = 5_000
@@ -102,11 +103,11 @@ def gather(
     return found
 
 
-def _with_batches(trays: QuerySet[Tray], *, many: bool) -> QuerySet[Tray]:
+def _with_batches(trays: QuerySet[Tray], *, many: bool) -> Iterable[Tray]:
     """Bring batch and fern; of many trays those of a batch share its row, for one query more."""
     if not many:
         return trays.select_related("batch__taxon")
-    return trays.prefetch_related(Prefetch("batch", Batch.objects.select_related("taxon")))
+    return with_shared(trays, batch=Batch.objects.select_related("taxon"))
 
 
 def _chunks(ids: Sequence[int]) -> Iterable[Sequence[int]]:

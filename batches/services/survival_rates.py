@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Prefetch, Q
+from django.db.models import Q
 
 from batches.core.history import Passage, effective
 from batches.core.ledger import Change
@@ -22,6 +22,7 @@ from batches.core.survival import (
     rate_prior,
 )
 from batches.models import Batch, Bench, PlantMovement, StageTransition, Taxon, Tray
+from batches.services.shared_rows import with_shared
 
 #: fern, what it is raised from, from stage, to stage
 Pair = tuple[int, Route, Stage, Stage]
@@ -110,8 +111,7 @@ def trays_passed(*, on: date) -> Iterable[TrayPassed]:
         trays = Tray.objects.filter(pk__in=list(entries)).select_related("medium_batch")
         shared = Batch.objects.select_related("taxon", "spore_lot", "medium_batch")
         benches = Bench.objects.select_related("house")
-        trays = trays.prefetch_related(Prefetch("batch", shared), Prefetch("bench", benches))
-        for tray in trays.order_by("pk"):
+        for tray in with_shared(trays.order_by("pk"), batch=shared, bench=benches):
             for row in passed(_counted(tray, entries, picked, moves, on)):
                 yield TrayPassed(tray=tray, passed=row)
 
