@@ -59,7 +59,8 @@ def take_back(
         ]
         parent = rows[0].tray
         parent.refresh_from_db()
-        _come_back_no_more(parent)
+        if first.created:
+            _come_back_no_more(parent)
     filled = Tray.objects.filter(pk__in=[row.to_tray_id for row in rows])
     words = f"Taken back: what left {parent.code} on {day_words(rows[0].on)}."
     cleared = [tray.code for tray in filled.order_by("code") if tray.ended_on is not None]
