@@ -5,6 +5,7 @@ Source of that bound: https://sqlite.org/limits.html, maximum depth of an expres
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -15,6 +16,7 @@ from batches.services.evidence import gather
 from batches.services.map_filters import Filters
 from batches.services.shared_rows import with_shared
 from tests.factories import NOW, TODAY, BatchFactory, BenchFactory, TrayFactory
+from tests.running_nursery import ROOT
 
 pytestmark = pytest.mark.django_db
 
@@ -62,3 +64,10 @@ def test_trays_of_one_batch_share_it_and_one_that_stands_nowhere_has_no_bench(
         assert (first.batch, first.bench, second.bench) == (batch, here.bench, None)
     assert first.batch is second.batch
     assert (first.pk, second.pk) == (here.pk, other.pk)
+
+
+def test_nothing_that_many_rows_name_is_prefetched():
+    """What belongs to a row (a look's photos) may be: its rows are asked for by one list."""
+    texts = [path.read_text("utf-8") for path in (ROOT / "batches").rglob("*.py")]
+    asked = [found for text in texts for found in re.findall(r"\.prefetch_related\((.*?)\)", text)]
+    assert set(asked) <= {'"photos"', '"germination_tests"'}
