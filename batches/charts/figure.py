@@ -8,6 +8,7 @@ pattern says too.
 
 from __future__ import annotations
 
+from html import escape
 from typing import Any
 
 from django.utils.formats import get_format
@@ -56,10 +57,15 @@ def figure(data: Traces, *, x: str, y: str, height: int, **layout: Any) -> Figur
 
 
 def in_words(text: str) -> str:
-    """Return a text of a drawing as the reader's language says it."""
-    return said(text, language=get_language() or "")
+    """Return a text of a drawing as the reader's language says it.
+
+    The library reads a little markup in any text, links among it: what people wrote stays text.
+    """
+    return escape(said(text, language=get_language() or ""), quote=False)
 
 
 def _in_language(trace: dict[str, Any]) -> dict[str, Any]:
-    words = {key: in_words(trace[key]) for key in ("name", "hovertemplate") if key in trace}
+    words = {"name": in_words(trace["name"])} if "name" in trace else {}
+    if "hovertemplate" in trace:  # our own, with the library's own marks in it
+        words["hovertemplate"] = said(trace["hovertemplate"], language=get_language() or "")
     return trace | words

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import json
 import math
 from datetime import timedelta
@@ -43,6 +44,18 @@ def test_bars_reach_their_share_and_whiskers_the_ends_of_the_range():
         above, below = bars["error_x"]["array"][place], bars["error_x"]["arrayminus"][place]
         assert bars["x"][place] + above == pytest.approx(max(one.estimate.high, bars["x"][place]))
         assert bars["x"][place] - below == pytest.approx(one.estimate.low)
+
+
+def test_what_people_wrote_is_text_and_no_markup_in_a_drawing():
+    name = "<a href='https://a.example'>peat</a> & <b>bark</b>"
+    (bars,) = survival_bars([rate(name, 80, 60)])["data"]
+    assert len(bars["y"]) == 1
+    assert "<" not in bars["y"][0]
+    assert html.unescape(bars["y"][0]).startswith(name)
+    month = MonthLosses(label="Jun 2026", by_cause={name: 3})
+    (losses,) = losses_by_month([month])["data"]
+    assert (html.unescape(losses["name"]), "<" in losses["name"]) == (name, False)
+    assert losses["hovertemplate"].endswith("<extra></extra>")
 
 
 def test_a_group_without_plants_has_no_bar():

@@ -8,6 +8,7 @@ from urllib.parse import quote
 from uuid import uuid4
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 from PIL import Image
@@ -129,6 +130,27 @@ def test_a_struck_out_look_stays_readable(hand, tray):
     assert "struck out by Bryn Hale" in page
     tray.refresh_from_db()
     assert tray.stage == "sown"
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "../../x.jpg", "/etc/x.jpg", "x" * 400 + ".jpg", "<svg onload=alert(1)>.jpg", "-rf.jpg",
+        "a\x00.jpg", "con.jpg", ".jpg", "x.php", "\u202egpj.exe",
+    ],
+)  # fmt: skip
+def test_a_photo_from_a_desk_is_named_by_its_id_whatever_it_was_called(
+    hand, tray, name, settings, tmp_path
+):
+    settings.MEDIA_ROOT = tmp_path / "photos"
+    picture = io.BytesIO()
+    Image.new("RGB", (20, 10), "green").save(picture, "JPEG")
+    sent = SimpleUploadedFile("x.jpg", picture.getvalue())
+    vars(sent)["_name"] = name  # past the client's own care: what another program may send
+    assert hand.post(page_of(tray), look(tray, photo=sent)).status_code == 302
+    kept = CheckPhoto.objects.get()
+    assert kept.file == f"{kept.pk}.jpg"
+    assert {file.name for file in tmp_path.rglob("*.*")} == {kept.file}
 
 
 @pytest.mark.parametrize("address", ["tray-strike", "today-undo-look"])
