@@ -24,8 +24,8 @@ CATALOGUES = Path(__file__).parent.parent / "locale"
 _PLACE = re.compile(r"\\\{(\w+)\\\}")
 _BRACES = re.compile(r"\{\w+\}")
 _WORD = re.compile(r"\w+")
-#: where one sentence ends and the next begins
-_SENTENCE_END = re.compile(r"(?<=[.!?]) (?=[A-Z“])")
+#: where one sentence ends and the next begins; not within a day: “24. Nov.”
+_SENTENCE_END = re.compile(r"(?<=[^\d][.!?]) (?=[A-Z“])")
 #: a day as texts write it: “Tue 24 Nov 2026 (wk 48)”, “24 Nov”, “Nov 2026”, “24 Nov 2026, 09:12”
 _DAY = re.compile(
     r"(?:(Mon|Tue|Wed|Thu|Fri|Sat|Sun) )?(?:(\d{1,2}) )?"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from uuid import uuid4
 
@@ -9,6 +10,7 @@ import pytest
 from django.urls import reverse
 
 from batches.models import Examination, HouseReading, Person, Source, SporeLot, Treatment
+from batches.services.language import said
 from tests.factories import (
     NOW,
     TODAY,
@@ -46,6 +48,13 @@ def test_the_pages_of_propagation_are_marked() -> None:
     for folder in FOLDERS:
         texts = [path.read_text(encoding="utf-8") for path in (TEMPLATES / folder).glob("*.html")]
         assert any("{% translate" in text for text in texts), folder
+
+
+def test_the_pages_of_every_long_list_are_counted_in_german() -> None:
+    texts = " ".join(path.read_text(encoding="utf-8") for path in TEMPLATES.rglob("*.html"))
+    for things in set(re.findall(r'_pager.html" with[^%]* things="(\w+)"', texts)):
+        for words in (f"1–50 of 135 {things}", f"More {things}"):
+            assert said(words, language="de") != words
 
 
 @pytest.fixture
