@@ -181,7 +181,7 @@ def _pattern(english: str) -> re.Pattern[str]:
         seen.add(name)
         number = name in _NUMBERS or name.startswith(_WRITTEN)
         holds = r"[-+]?[\d.,]+(?:e[-+]?\d+)?" if number else ".+?"
-        holds = r"(?:–|(?=\D{0,12}\d)[^!?]{1,45}?)" if name in _DAYS else holds
+        holds = r"(?:–|(?:[A-Z]\w{1,9}\.? ){0,2}\d[^!?]{0,40}?)" if name in _DAYS else holds
         holds = r"[\w.-]+" if name.startswith(_CODE) else holds
         holds = r"[^.!?]+?" if name.startswith(_CLAUSE) else holds
         return f"(?P={name})" if again else f"(?P<{name}>{holds})"

@@ -59,7 +59,7 @@ def forget() -> object:
         ("by Bryn Hale on 24 Nov 2026", "von Bryn Hale am 24. Nov. 2026"),
         ("It is late. Seen on 24 Nov by Bryn Hale. It is ready.",
          "Sie ist überfällig. Gesehen am 24. Nov. von Bryn Hale. Sie ist verkaufsfertig."),
-        ("by Bryn Hale on one fine day", "by Bryn Hale on one fine day"),
+        ("by Bryn Hale on a day in May 2026", "by Bryn Hale on a day in May 2026"),
         ("Protected: by law. It is late.", "Geschützt: by law. Sie ist überfällig."),
         ("It is late. Nobody knows why.", "It is late. Nobody knows why."),
         ("nothing of the kind", "nothing of the kind"),
