@@ -14,9 +14,9 @@ from uuid import UUID
 
 from django.db import transaction
 
-from batches.models import PlantMovement, Tray
+from batches.models import PlantMovement, Tray, TrayCheck
 from batches.services.days import day_words
-from batches.services.ending import stand_again
+from batches.services.ending import end_tray, stand_again
 from batches.services.picking_rules import was_emptied
 from batches.services.stock_row_ids import out_id
 from batches.services.strikes import StrikeResult, strike_out
@@ -78,7 +78,21 @@ def _come_back_no_more(parent: Tray) -> None:
         parent.save(update_fields=["come_back_on"])
 
 
-def stand_up_to_be_filled(tray: Tray, *, by: str, now: datetime) -> None:
-    """Let a tray stand again whose only filling was taken back: its label is being filled."""
+def stand_up(tray: Tray, *, by: str, now: datetime) -> None:
+    """Let a tray stand again whose only filling was taken back: it is filled, or looked at."""
     if tray.end == "cleared" and was_emptied(tray):
         stand_again(tray, by=by, now=now)
+
+
+def clear_if_emptied(tray: Tray, *, now: datetime) -> None:
+    """Clear a tray whose fillings were all taken back and at which nobody looked.
+
+    So it ends alike, whether the look or the picking is struck out first.
+    """
+    if tray.ended_on is not None or not was_emptied(tray):
+        return
+    if TrayCheck.objects.standing().filter(tray=tray).exists():
+        return
+    filled = PlantMovement.objects.filter(to_tray=tray).order_by("-on").first()
+    last = tray.started_on if filled is None else filled.on
+    end_tray(tray, on=max(tray.started_on, last), end="cleared", now=now)

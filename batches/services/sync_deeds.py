@@ -21,7 +21,7 @@ from batches.services.keeping import set_isolated
 from batches.services.moves import MoveResult, move
 from batches.services.picking import Filling, ParentAfter, PickingResult, Take, pot_up, prick_out
 from batches.services.picking_rules import UNIT_OF
-from batches.services.picking_undone import stand_up_to_be_filled
+from batches.services.picking_undone import stand_up
 from batches.services.sync_items import Item, flag_of, number_of, text_of
 from batches.services.tray_life import require_day
 
@@ -144,7 +144,7 @@ def _filling(item: Item, one: dict[str, Any], take: Take, now: datetime) -> Fill
         # A tray that stands already is filled up, one that was laid out is filled now.
         into = find_tray(code)
         if laid_out is not None and not PlantMovement.objects.filter(pk=item.id).exists():
-            stand_up_to_be_filled(into, by=item.by, now=now)
+            stand_up(into, by=item.by, now=now)
         return Filling(takes=[take], into=into)
     container = text_of(one.get("container"))
     return Filling(

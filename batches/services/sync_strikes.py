@@ -8,7 +8,7 @@ from uuid import UUID
 
 from batches.core.errors import NurseryError, UnknownCode
 from batches.models import PlantMovement, ToSettle, Tray, TrayCheck
-from batches.services.picking_undone import rows_of_picking, take_back
+from batches.services.picking_undone import clear_if_emptied, rows_of_picking, take_back
 from batches.services.set_aside import forget, judge_again
 from batches.services.strikes import StrikeResult, strike_out
 from batches.services.sync_faults import alone
@@ -41,6 +41,7 @@ def _strike(wanted: UUID, *, by: str, now: datetime, record_id: UUID) -> StrikeR
         result = strike_out(row=look, by=by, now=now, record_id=record_id)
         forget(look.pk, now=now)
         judge_again(tray=look.tray, now=now)
+        clear_if_emptied(result.tray, now=now)
         return result
     rows = rows_of_picking(wanted)
     if not rows:

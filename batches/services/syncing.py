@@ -16,8 +16,9 @@ from uuid import UUID
 from django.db import transaction
 
 from batches.core.errors import AlreadyTaken, LedgerDoesNotBalance, NurseryError, OutOfTime
-from batches.models import ToSettle, Tray
+from batches.models import ToSettle, Tray, TrayCheck
 from batches.services.checks import CheckResult, record_check
+from batches.services.picking_undone import stand_up
 from batches.services.plain_looks import facts_of_look, record_plain_looks
 from batches.services.set_aside import is_waiting, judge_again, let_wait, make_room
 from batches.services.stock_book import losses_of as losses_stored
@@ -150,6 +151,8 @@ def _settled_before(item: Item) -> ItemAnswer | None:
 
 def _look(item: Item, sender: Sender, now: datetime) -> ItemAnswer:
     tray = tray_of(item)
+    if not TrayCheck.objects.filter(pk=item.id).exists():
+        stand_up(tray, by=item.by, now=now)
     stage = text_of(item.raw.get("stage_seen"))
     merged = bool(stage) and stage == tray.stage and stage != tray.start_stage
     result = _record(item, tray, sender, now)

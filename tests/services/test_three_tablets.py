@@ -1,8 +1,9 @@
 """Whatever is lost, repeated, reordered or restored: is everything kept once, and all ends alike?
 
 Three tablets, each with a clock of its own that is up to two days off, log looks, moves, pickings
-and strike-outs. Messages are lost on the way, answers are lost on the way back, a lot arrives in
-another order, arrives twice, and the records go back to an older backup. Then
+and strike-outs of looks and pickings. Messages are lost on the way, answers are lost on the way
+back, a lot arrives in another order, arrives twice, and the records go back to an older backup.
+Then
 
     what was acknowledged  ⊆  what is stored  ⊆  what was made,
 
@@ -55,6 +56,7 @@ class ThreeTablets(RuleBasedStateMachine):
     """The tablets' queues and journals here, the records in the database."""
 
     looks = Bundle("looks")
+    pickings = Bundle("pickings")
 
     def __init__(self) -> None:
         super().__init__()
@@ -130,12 +132,17 @@ class ThreeTablets(RuleBasedStateMachine):
         self.make(tablet, hours, "move", tray=self.codes[tray], **place)
 
     @rule(
-        tablet=st.integers(0, 2), hours=st.integers(1, 200), tray=st.integers(0, 1),
-        child=st.integers(0, 3),
+        target=pickings, tablet=st.integers(0, 2), hours=st.integers(1, 200),
+        tray=st.integers(0, 1), child=st.integers(0, 3),
     )  # fmt: skip
     def prick_out(self, tablet, hours, tray, child):
         trays = [{"code": self.laid_out[child], "quantity": 1}]
-        self.make(tablet, hours, "prick_out", tray=self.codes[tray], quantity=1, trays=trays)
+        item = self.make(tablet, hours, "prick_out", tray=self.codes[tray], quantity=1, trays=trays)
+        return item["id"]
+
+    @rule(picking=pickings, tablet=st.integers(0, 2), hours=st.integers(0, 100))
+    def undo(self, picking, tablet, hours):
+        self.make(tablet, hours, "strike_out", strikes_out=picking)
 
     # What becomes of the messages
 
