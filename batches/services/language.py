@@ -14,12 +14,13 @@ from functools import cache
 from operator import itemgetter
 from pathlib import Path
 
-from django.utils.formats import get_format
-
 from batches.core.catalogues import compiled, read_catalogue
 
 #: language → its own name; the first is the one in which texts are written
 LANGUAGES = {"en-gb": "English", "de": "Deutsch"}
+#: language → what it writes for the English marks of thousands and of decimals (the process that
+#: prints labels says texts, too, and knows no Django)
+_NUMBER_MARKS = {"de": str.maketrans({",": ".", ".": ","})}
 CATALOGUES = Path(__file__).parent.parent / "locale"
 _PLACE = re.compile(r"\\\{(\w+)\\\}")
 _BRACES = re.compile(r"\{\w+\}")
@@ -112,9 +113,7 @@ def _place_said(name: str, value: str, *, language: str, depth: int) -> str:
     if name in _AS_IS:
         return value
     if name.startswith(_WRITTEN):
-        thousands = get_format("THOUSAND_SEPARATOR", lang=language)
-        marks = {",": thousands, ".": get_format("DECIMAL_SEPARATOR", lang=language)}
-        return value.translate(str.maketrans(marks))
+        return value.translate(_NUMBER_MARKS.get(language, {}))
     return said(value, language=language, depth=depth + 1)
 
 
