@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from itertools import groupby
 
+from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 from django.views.decorators.http import require_GET
@@ -16,7 +16,7 @@ from batches.labels.from_records import address_of
 from batches.labels.qr_drawing import qr_image
 from batches.models import Batch, Bench, Tray
 from batches.services.batch_list import trays_of
-from batches.services.overdue import overdue_lines
+from batches.services.due_entries import due_entries, lines_of
 from batches.services.own_settings import own_setting
 from batches.services.planned_sowings import sowings_by_week
 from batches.services.today import by_bench, morning_note
@@ -26,6 +26,8 @@ from batches.views.access import for_hands
 from batches.views.bounds import bounds_asked
 from batches.views.pdf_file import pdf_file
 
+#: nobody walks by more lines in a morning, nor carries more sheets; larger prints take minutes
+MOST_LINES, MOST_IN_A_ROUND = 1_000, 1_000
 # A round of many trays may take so much longer than any other print.
 _SECONDS_A_TRAY = 0.1
 
@@ -35,9 +37,11 @@ _SECONDS_A_TRAY = 0.1
 def morning_list(request: HttpRequest) -> HttpResponse:
     """Print what is due and late, bench by bench, with a box for each line."""
     day, now = clock.today(), clock.now()
-    lines = overdue_lines(on=day, today=day, now=now)
-    note = morning_note(kinds=Counter(line.kind for line in lines), today=day, now=now)
-    context = {"note": note, "benches": by_bench(lines), "lines": len(lines)}
+    due = due_entries(on=day, now=now)
+    note = morning_note(kinds=due.kinds, today=day, now=now)
+    lines = lines_of(entries=due[:MOST_LINES], on=day)
+    cut = len(lines) < len(due)
+    context = {"note": note, "benches": by_bench(lines), "lines": len(lines), "cut": cut}
     return pdf_file(
         request, "batches/print/morning_pdf.html", context,
         name=f"morning-{day:%Y-%m-%d}", back=reverse("batches:today"),
@@ -52,6 +56,10 @@ def round_sheet(request: HttpRequest) -> HttpResponse:
     bench = request.GET.get("bench", "")
     if bench:
         trays = trays.filter(bench=get_object_or_404(Bench, code=bench))
+    if trays.count() > MOST_IN_A_ROUND:
+        words = f"More than {MOST_IN_A_ROUND:,} trays stand here: too many for one print."
+        messages.error(request, f"{words} Open a bench and print its round sheet.")
+        return redirect("batches:houses")
     rows = [(tray, _qr(request, tray.code)) for tray in trays]
     benches = [(place, list(some)) for place, some in groupby(rows, key=lambda row: row[0].bench)]
     return pdf_file(

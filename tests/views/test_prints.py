@@ -67,6 +67,34 @@ def test_the_morning_list_holds_the_lines_bench_by_bench(printed, hand):
     assert reverse("batches:morning-list") in page(hand, "today")
 
 
+def test_a_list_too_long_to_walk_by_is_cut_and_says_so(printed, hand, monkeypatch):
+    monkeypatch.setattr("batches.views.prints.MOST_LINES", 2)
+    for days in (3, 9, 5):
+        TrayFactory(
+            code=f"DUE-{days}",
+            look_due_on=TODAY - timedelta(days=days),
+            due_on=TODAY - timedelta(days=days),
+        )
+    text = words(printed("morning-list"))
+    assert "3 looks due" in text
+    assert "the 2 latest; the rest stands on Today" in text
+    assert "DUE-9" in text
+    assert "DUE-3" not in text
+
+
+def test_a_round_of_more_trays_than_a_print_bears_is_asked_for_bench_by_bench(
+    printed, hand, monkeypatch
+):
+    monkeypatch.setattr("batches.views.prints.MOST_IN_A_ROUND", 1)
+    bench = BenchFactory()
+    TrayFactory(bench=bench)
+    printed("round-sheet")
+    TrayFactory(bench=BenchFactory())
+    answer = hand.get(reverse("batches:round-sheet"), follow=True)
+    assert "too many for one print" in answer.content.decode()
+    printed("round-sheet", bench=bench.code)
+
+
 def test_the_round_sheet_has_a_page_a_bench_in_walking_order_and_codes_that_read(printed, hand):
     set_own(name="label_address", value="http://127.0.0.1:8000")
     second, first = BenchFactory(walk_order=20), BenchFactory(walk_order=10)
