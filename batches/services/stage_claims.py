@@ -20,10 +20,14 @@ from batches.models import Parentage, StageTransition, Tray, TrayCheck
 from batches.services.days import local_day
 from batches.services.evidence import gather
 from batches.services.standing import folds
+from batches.services.stock_book import rank_of
 
 
-def stage_at(tray: Tray, moment: datetime) -> Stage:
-    """Return the stage the tray was in at a moment, as far as the records prove."""
+def stage_at(tray: Tray, moment: datetime, *, before: TrayCheck | None = None) -> Stage:
+    """Return the stage the tray was in at a moment, as far as the records prove.
+
+    Of looks of that very instant, those that rank behind ``before`` come after it.
+    """
     day = local_day(moment)
     if tray.stage_seen_on < day:
         return Stage(tray.stage)
@@ -32,6 +36,8 @@ def stage_at(tray: Tray, moment: datetime) -> Stage:
     for look in TrayCheck.objects.standing().filter(
         tray=tray, glance=False, seen_at__lte=moment, stage_seen__gt=""
     ):
+        if before is not None and look.seen_at == moment and rank_of(look) > rank_of(before):
+            continue
         seen = Stage(look.stage_seen)
         of_the_day = local_day(look.seen_at) == day
         if of_the_day and on_route(tray.route, seen) and is_ahead(tray.route, seen, here):
@@ -64,7 +70,7 @@ def stage_gone_back_from(
             "none of its stages. Nothing was stored.",
             field="stage_seen",
         )
-    here = stage_at(tray, check.seen_at)
+    here = stage_at(tray, check.seen_at, before=check)
     if is_ahead(tray.route, here, seen):
         if correction:
             return here

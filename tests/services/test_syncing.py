@@ -68,6 +68,14 @@ def behind(code):
     ]
 
 
+def at_once(code):
+    """Two looks of one and the same instant: the number that the tablet gave them parts them."""
+    return [
+        item(9, tray=code, stage_seen="gametophyte", device_seq=1),
+        item(9, tray=code, stage_seen="first_frond", device_seq=2),
+    ]
+
+
 def picked_before_it_was_seen(code):
     """A look that says prothalli, of a day by which the mat had been picked, as came out later."""
     batch = Tray.objects.get(code=code).batch
@@ -136,8 +144,8 @@ def moved(code):
 
 
 STORIES = [
-    counts, losses, struck, behind, picked, picked_before_it_was_seen, picked_twice, struck_twice,
-    moved, picked_and_taken_back,
+    counts, losses, struck, behind, at_once, picked, picked_before_it_was_seen, picked_twice,
+    struck_twice, moved, picked_and_taken_back,
 ]  # fmt: skip
 
 
