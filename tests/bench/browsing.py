@@ -106,7 +106,7 @@ def large_nursery() -> Iterator[RunningNursery]:
         make = (
             "from tests.simulate.at_scale import make_nursery, TENTH; make_nursery(TENTH); "
             "from batches.models import Tray; "
-            "standing = Tray.objects.filter(code='99-26W01-9'); "
+            "standing = Tray.objects.filter(bench__code='B0000', row=10, column=10); "
             "print(standing.update(bench=None, row=None, column=None))"  # a free place
         )
         nursery.command("shell", "--no-imports", "--command", make, timeout=300)

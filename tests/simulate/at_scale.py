@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
+from batches.core.codes import batch_code, tray_code
+
 if TYPE_CHECKING:
     from batches.models import Tray
 
@@ -87,7 +89,7 @@ def make_nursery(size: Size, *, seed: int = 7) -> None:
     )  # fmt: skip
     batches = Batch.objects.bulk_create(
         Batch(
-            code=f"26W01-{n}", taxon=lots[n % how_many].taxon, route="spore",
+            code=batch_code(TODAY, n + 1), taxon=lots[n % how_many].taxon, route="spore",
             spore_lot=lots[n % how_many],
             started_on=TODAY - timedelta(days=_age(n, chance)),
         )
@@ -101,7 +103,8 @@ def make_nursery(size: Size, *, seed: int = 7) -> None:
     )
     trays = [
         Tray(
-            code=f"{n}-26W01-{n // A_BATCH}", batch=batches[n // A_BATCH],
+            code=tray_code(batches[n // A_BATCH].code, n % A_BATCH + 1),
+            batch=batches[n // A_BATCH],
             container="covered tray", started_on=batches[n // A_BATCH].started_on,
             stage_seen_on=batches[n // A_BATCH].started_on, start_stage=_start(n // A_BATCH),
             stage=_start(n // A_BATCH), label_printed_on=TODAY - timedelta(days=30),
