@@ -288,6 +288,7 @@ def test_a_photo_that_always_meets_a_fault_holds_up_no_other(bench: Tablet, tmp_
     shown += "p.check_row_id join batches_tray t on t.id = c.tray_id order by t.code"
     assert stored(nursery, shown) == [("T-15",)]
     page.unroute(broken)
+    bench.settle()
     bench.press("Send now")
     expect(page.locator("#strip")).to_contain_text("all sent")
     assert stored(nursery, shown) == [("T-14",), ("T-15",)]
