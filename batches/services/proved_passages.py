@@ -15,7 +15,6 @@ from batches.models import StageTransition
 from batches.services.evidence import Evidence, Stated
 
 _DERIVED = uuid.UUID("5b0e2c5e-1d64-4b8f-9a55-0f6a3b1f7c10")
-#: how often one and the same passage can be proved, struck out and proved again
 
 
 def derived_id(tray_code: str, passage: Passage, repeat: int) -> uuid.UUID:

@@ -143,7 +143,8 @@ def _filling(item: Item, one: dict[str, Any], take: Take, now: datetime) -> Fill
     if code and (laid_out is None or laid_out.filled_by is not None):
         # A tray that stands already is filled up, one that was laid out is filled now.
         into = find_tray(code)
-        if laid_out is not None and not PlantMovement.objects.filter(pk=item.id).exists():
+        ended = laid_out is not None and into.ended_on is not None
+        if ended and not PlantMovement.objects.filter(pk=item.id).exists():
             stand_up(into, by=item.by, now=now)
         return Filling(takes=[take], into=into)
     container = text_of(one.get("container"))

@@ -151,7 +151,7 @@ def _settled_before(item: Item) -> ItemAnswer | None:
 
 def _look(item: Item, sender: Sender, now: datetime) -> ItemAnswer:
     tray = tray_of(item)
-    if not TrayCheck.objects.filter(pk=item.id).exists():
+    if tray.ended_on is not None and not TrayCheck.objects.filter(pk=item.id).exists():
         stand_up(tray, by=item.by, now=now)
     stage = text_of(item.raw.get("stage_seen"))
     merged = bool(stage) and stage == tray.stage and stage != tray.start_stage

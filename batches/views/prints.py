@@ -40,7 +40,7 @@ def morning_list(request: HttpRequest) -> HttpResponse:
     due = due_entries(on=day, now=now)
     note = morning_note(kinds=due.kinds, today=day, now=now)
     lines = lines_of(entries=due[:MOST_LINES], on=day)
-    cut = len(lines) < len(due)
+    cut = len(due) > MOST_LINES
     context = {"note": note, "benches": by_bench(lines), "lines": len(lines), "cut": cut}
     return pdf_file(
         request, "batches/print/morning_pdf.html", context,

@@ -31,11 +31,10 @@ def weekly(request: HttpRequest) -> HttpResponse:
     except NurseryError as error:
         messages.warning(request, f"{error.message} Here is this week.")
         return redirect("batches:weekly-note")
+    after = monday + timedelta(days=7)
     context = _context(request) | {
         "before": week_words(monday - timedelta(days=7)),
-        "after": week_words(monday + timedelta(days=7))
-        if monday + timedelta(days=7) <= today
-        else "",
+        "after": week_words(after) if after <= today else "",
     }
     return render(request, "batches/weekly/page.html", context)
 

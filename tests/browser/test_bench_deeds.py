@@ -100,6 +100,16 @@ def open_picking(tablet: Tablet, code: str, deed: str) -> None:
     expect(tablet.page.locator("h1")).to_have_text(f"{deed} {code}")
 
 
+def ten_go(tablet: Tablet, code: str, *, into: str, arrived: str) -> Any:
+    """Fill in that ten are pricked out and so many arrive; give the form's steppers."""
+    open_picking(tablet, code, "Prick out")
+    tablet.scan(into)
+    steppers = tablet.page.locator(".stepper")
+    steppers.nth(0).get_by_role("button", name="+10").click()
+    steppers.nth(1).locator("input").fill(arrived)
+    return steppers
+
+
 def all_sent(tablet: Tablet, of: int) -> None:
     """Wait until so many things were answered since the tablet was empty, and none waits."""
     for _ in range(100):
@@ -114,11 +124,7 @@ def test_a_picking_is_taken_back_put_right_and_more_of_it_is_to_come(
     bench: Tablet, labels: list[str]
 ) -> None:
     page, nursery, (cells, _, _) = bench.page, bench.nursery, labels
-    open_picking(bench, "T-03", "Prick out")
-    bench.scan(cells)
-    steppers = page.locator(".stepper")
-    steppers.nth(0).get_by_role("button", name="+10").click()
-    steppers.nth(1).locator("input").fill("24")
+    steppers = ten_go(bench, "T-03", into=cells, arrived="24")
     page.locator(".tick", has_text="More to come").click()
     in_a_fortnight = (datetime.now().astimezone() + timedelta(days=14)).date().isoformat()
     expect(page.locator("input[type=date]")).to_have_value(in_a_fortnight)
@@ -156,11 +162,7 @@ def test_plants_are_potted_up_into_a_laid_out_carrier_and_one_without_a_label(
     bench: Tablet, labels: list[str]
 ) -> None:
     page, nursery, (_, cells, carrier) = bench.page, bench.nursery, labels
-    open_picking(bench, "T-04", "Prick out")
-    bench.scan(cells)
-    steppers = page.locator(".stepper")
-    steppers.nth(0).get_by_role("button", name="+10").click()
-    steppers.nth(1).locator("input").fill("40")
+    steppers = ten_go(bench, "T-04", into=cells, arrived="40")
     page.get_by_role("button", name="Log: 10 pricked out").click()
     all_sent(bench, 1)
     page.locator("#strip").click()
